@@ -144,9 +144,7 @@ LONGEST_GAP_S = 1.0
 """Values are not made up across a longer hole in a channel. Common practice, no source."""
 
 
-def sample_at(
-    time_s: FloatArray, values: FloatArray, at_s: FloatArray, *, stepped: bool = False
-) -> FloatArray:
+def sample_at(time_s: FloatArray, values: FloatArray, at_s: FloatArray, *, stepped: bool = False) -> FloatArray:
     """Values at other moments; NaN outside the channel and inside its gaps (see `LONGEST_GAP_S`)."""
     good = np.isfinite(values)
     if not good.any():
@@ -179,9 +177,7 @@ def open_log(path: Path, *, roles: Mapping[str, str] | None = None,
     try:
         table = read_log(path)
     except OSError as error:
-        raise LogError(
-            f"the file cannot be read ({error})", "Check its permissions.", where=str(path)
-        ) from error
+        raise LogError(f"the file cannot be read ({error})", "Check its permissions.", where=str(path)) from error
     return match_roles(table, roles=roles or {}, units=units or {})
 
 
@@ -214,9 +210,7 @@ def match_roles(table: LogTable, *, roles: Mapping[str, str], units: Mapping[str
 def _refuse_unknown(table: LogTable, roles: Mapping[str, str], units: Mapping[str, str]) -> None:
     for role in roles:
         if role not in _BY_NAME:
-            raise LogError(
-                f"“{role}” is not a role", f"Roles are: {', '.join(ROLE_NAMES)}.", where=table.name
-            )
+            raise LogError(f"“{role}” is not a role", f"Roles are: {', '.join(ROLE_NAMES)}.", where=table.name)
     for column in (*roles.values(), *units):
         if table.channel(column) is None:
             names = ", ".join(c.name for c in table.channels)
@@ -239,9 +233,7 @@ def _candidates(role: Role, channels: Iterable[Channel]) -> list[Channel]:
 
 def _signal(role: Role, channel: Channel, log: str, units: Mapping[str, str], notes: list[str]) -> Signal:
     values, unit = channel.values, channel.unit
-    told = next(
-        (text for column, text in units.items() if column.casefold() == channel.name.casefold()), None
-    )
+    told = next((text for column, text in units.items() if column.casefold() == channel.name.casefold()), None)
     if told is not None:
         values, unit = _apply_told_unit(channel, told, log)
     if unit is None:
@@ -282,9 +274,7 @@ def _without_unit(role: Role, channel: Channel, log: str, notes: list[str]) -> t
                              f"{'a fraction' if factor == 1.0 else 'per cent'}")  # fmt: skip
                 return channel.values * factor, "1"
     stated = (
-        f"states the unit “{channel.written_unit}”, which is not known"
-        if channel.written_unit
-        else "states no unit"
+        f"states the unit “{channel.written_unit}”, which is not known" if channel.written_unit else "states no unit"
     )
     raise LogError(
         f"column “{channel.name}” is the {role.words} but {stated}",

@@ -49,6 +49,4 @@ def read_log(path: Path) -> LogTable:
         if reader.sniff(opening):
             return reader.read(path)
     known = ", ".join(f"{reader.name} ({' '.join(reader.suffixes)})" for reader in READERS)
-    raise CodecError(
-        "this is not a log that can be read", f"Export it in one of these forms: {known}.", name=path.name
-    )
+    raise CodecError("this is not a log that can be read", f"Export it in one of these forms: {known}.", name=path.name)

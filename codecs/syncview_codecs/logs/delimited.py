@@ -176,12 +176,13 @@ def _numbers(column: pd.Series[float], layout: Layout) -> tuple[FloatArray | Non
     import pandas as pd
 
     if column.dtype.kind in "fiub":
-        values = column.to_numpy(dtype=np.float64)
+        values = np.asarray(column, dtype=np.float64)
         return (None if np.isnan(values).all() else values), []
     text = column.astype("string").str.strip()
     if layout.decimal == ",":
         text = text.str.replace(",", ".", regex=False)
-    values = pd.to_numeric(text, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
+    numbers = pd.to_numeric(text, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    values = np.asarray(numbers, dtype=np.float64)
     written = text.notna().to_numpy() & (text != "").to_numpy(dtype=bool, na_value=False)
     bad = np.flatnonzero(written & np.isnan(values))
     if bad.size > 0.5 * written.sum() or not written.any():

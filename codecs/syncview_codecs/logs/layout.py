@@ -49,9 +49,7 @@ def _with_separator(lines: Sequence[str], separator: str) -> Layout | None:
             head = _heading_above(rows, i)
             if head is not None:
                 names, units = head
-                return Layout(
-                    separator, _decimal_mark(rows[i : i + 50], separator), tuple(names), units, i + 1
-                )
+                return Layout(separator, _decimal_mark(rows[i : i + 50], separator), tuple(names), units, i + 1)
     return None
 
 
@@ -67,17 +65,15 @@ def _is_data(row: Sequence[str]) -> bool:
     return len(row) >= 2 and bool(filled) and sum(map(looks_numeric, filled)) >= 0.6 * len(filled)
 
 
-def _heading_above(
-    rows: Sequence[Sequence[str]], data: int
-) -> tuple[list[str], tuple[str, ...] | None] | None:
+def _heading_above(rows: Sequence[Sequence[str]], data: int) -> tuple[list[str], tuple[str, ...] | None] | None:
     """The heading over row `data`, and the units row between them if there is one."""
     width = len(rows[data])
     above = [row for row in rows[max(0, data - 4) : data] if any(row)]
     if not above or len(above[-1]) != width or not _are_names(above[-1]):
         return None
-    if len(above) >= 2 and len(above[-2]) == width and all(above[-2]) and _are_names(above[-2]):
-        if len(set(above[-2])) == width:
-            return list(above[-2]), tuple(above[-1])
+    upper = above[-2] if len(above) >= 2 else ()
+    if len(upper) == width and all(upper) and _are_names(upper) and len(set(upper)) == width:
+        return list(upper), tuple(above[-1])
     return list(above[-1]), None
 
 

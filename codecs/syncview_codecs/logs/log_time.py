@@ -99,7 +99,7 @@ def _missing(raw: FloatArray) -> NDArray[np.intp]:
 def _seconds(column: pd.Series[float], heading: tuple[str, str], name: str) -> tuple[FloatArray, _Notes]:
     title, unit = heading
     if column.dtype.kind in "fiu":
-        values = column.to_numpy(dtype=np.float64)
+        values = np.asarray(column, dtype=np.float64)
         known = conversion(unit)
         if known is not None and known.si_unit == "s":
             return known.to_si(values), _Notes()
@@ -121,12 +121,12 @@ def _clock_texts(column: pd.Series[float], title: str, name: str) -> tuple[Float
         stamps = pd.to_datetime(text, utc=True, errors="coerce", format="ISO8601")
         since = (stamps - stamps.dropna().iloc[0]).dt.total_seconds() if stamps.notna().any() else None
         if since is not None:
-            return since.to_numpy(dtype=np.float64), _Notes(
+            return np.asarray(since, dtype=np.float64), _Notes(
                 warnings=(f"the log's clock counts from {first}, the first time written",)
             )
     parts = text.str.extract(r"^(?:(\d+):)?(\d+):(\d+(?:\.\d+)?)$").astype("Float64")
     seconds = parts[0].fillna(0) * 3600 + parts[1] * 60 + parts[2]
-    values = seconds.to_numpy(dtype=np.float64, na_value=np.nan)
+    values = np.asarray(seconds.to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
     if np.isfinite(values).sum() < 2:
         raise CodecError(
             f"“{first}” in column “{title}” is not a time that can be read",
@@ -142,9 +142,7 @@ def _unwrap_midnight(time_s: FloatArray) -> FloatArray:
     return time_s + np.concatenate(([0.0], np.cumsum(np.where(steps < -DAY_S / 2, DAY_S, 0.0))))
 
 
-def _refuse_backwards(
-    time_s: FloatArray, rows: NDArray[np.intp], first_data_line: int, file_name: str
-) -> None:
+def _refuse_backwards(time_s: FloatArray, rows: NDArray[np.intp], first_data_line: int, file_name: str) -> None:
     back = np.flatnonzero(np.diff(time_s) < 0)
     if back.size:
         k = int(back[0])
