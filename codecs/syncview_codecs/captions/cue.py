@@ -11,12 +11,12 @@ from syncview_codecs.errors import CodecError
 class Cue:
     """A text that is shown from ``start_ms`` up to but not including ``end_ms`` (integer ms).
 
-    ``text`` is plain text, never markup, and may have line breaks (``\\n``). ``identifier`` is the cue's own name in
-    the file, empty for none.
+    ``text`` is plain text, never markup, and may have line breaks (newlines). ``identifier`` is the cue's own
+    name in the file, empty for none.
 
     Raises:
-        CodecError: The start is negative, or the end does not come after the start (W3C WebVTT, section "Syntax",
-            asks for an end strictly after the start).
+        CodecError: The start is negative, or the end does not come after the start (W3C WebVTT, section
+            "Syntax", asks for an end strictly after the start).
     """
 
     start_ms: int
@@ -26,9 +26,7 @@ class Cue:
 
     def __post_init__(self) -> None:
         if self.start_ms < 0:
-            raise CodecError(
-                f"a cue starts at {self.start_ms} ms, before 0", "Give it a start of 0 or later."
-            )
+            raise CodecError(f"a cue starts at {self.start_ms} ms, before 0", "Give it a start of 0 or later.")
         if self.end_ms <= self.start_ms:
             raise CodecError(
                 f"a cue ends at {self.end_ms} ms, not after its start at {self.start_ms} ms",

@@ -9,7 +9,7 @@ from syncview_codecs.errors import CodecError
 
 @dataclass(frozen=True, slots=True)
 class Chapter:
-    """A named stretch of a film, from ``start_ms`` up to but not including ``end_ms`` (film time, integer ms).
+    """A named stretch of a film, from ``start_ms`` up to, not including, ``end_ms`` (integer ms).
 
     Raises:
         CodecError: The start is negative, or the end does not come after the start.

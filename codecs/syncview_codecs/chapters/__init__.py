@@ -1,0 +1,1 @@
+"""Chapters of a film: the fact itself and the texts that carry it."""
