@@ -1,0 +1,222 @@
+"""Evidence from engine sound: the orders of the engine, followed through the spectrogram, against the logged speed.
+
+An engine sounds at multiples ("orders") of its turning frequency rpm/60; which of them are loud depends on the
+cylinders, the exhaust and the microphone and is not known. On a logarithmic frequency axis every order is the same
+curve, shifted. So the logged curve is correlated with the spectrogram over time *and* over that shift: the right
+time makes peaks at several multiples of one half at once, whatever the engine.
+
+All functions are pure: samples and arrays in, values out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Float32Array = NDArray[np.float32]
+
+SAMPLE_RATE_HZ = 8000
+"""Orders that matter lie below 2 kHz; more bandwidth only costs time."""
+WINDOW = 2048
+"""256 ms: resolves 4 Hz, and in that time an engine under load changes by a few per cent only."""
+HOP = 160
+"""20 ms between spectra; places are found between them by interpolation."""
+FRAME_S = HOP / SAMPLE_RATE_HZ
+
+LOWEST_HZ, HIGHEST_HZ = 25.0, 1600.0
+BINS_PER_OCTAVE = 48
+BINS = round(np.log2(HIGHEST_HZ / LOWEST_HZ) * BINS_PER_OCTAVE)
+
+ORDERS = np.arange(1, 25) / 2
+"""Half orders to 12: firing of one to 12 cylinders, four-stroke (firing order = cylinders / 2) and two-stroke."""
+
+LEAST_ENGINE_RAD_S = 60.0
+"""Below about 570 rpm the engine is off or the channel is empty. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spectrogram:
+    """How far each frequency stands out from its surroundings, over time."""
+
+    level: Float32Array
+    """Shape (frames, BINS): whitened log power, about -3 to 3; row i is centred on `begin_s + i * FRAME_S`."""
+    begin_s: float
+    """Media time of the middle of the first frame."""
+
+    @property
+    def end_s(self) -> float:
+        """Media time of the middle of the last frame."""
+        return self.begin_s + (len(self.level) - 1) * FRAME_S
+
+
+def spectrogram(
+    samples: Float32Array, begin_s: float, progress: Callable[[float, str], None] | None = None
+) -> Spectrogram:
+    """Log-frequency spectrogram of mono samples at `SAMPLE_RATE_HZ` whose first one plays at `begin_s`.
+
+    Whitened in frequency (broad noise such as wind falls away) and in time (steady tones such as a fan fall away).
+    Returns no frames for fewer than `WINDOW` samples.
+    """
+    frames = max(0, (samples.size - WINDOW) // HOP + 1)
+    level = np.empty((frames, BINS), dtype=np.float32)
+    window = np.hanning(WINDOW).astype(np.float32)
+    lower, share = _bin_places()
+    block = 2048
+    for start in range(0, frames, block):
+        stop = min(frames, start + block)
+        chunk = samples[start * HOP : (stop - 1) * HOP + WINDOW]
+        cut = np.lib.stride_tricks.sliding_window_view(chunk, WINDOW)[::HOP]
+        power = np.abs(np.fft.rfft(cut * window, axis=1)).astype(np.float32)
+        level[start:stop] = np.log(power[:, lower] * (1 - share) + power[:, lower + 1] * share + 1e-7)
+        if progress is not None:
+            progress(stop / frames, "listening to the engine")
+    return Spectrogram(_whiten(level), begin_s + WINDOW / 2 / SAMPLE_RATE_HZ)
+
+
+def _bin_places() -> tuple[NDArray[np.intp], Float32Array]:
+    """For each log-frequency bin: the FFT bin below it and the share of the one above."""
+    hz = LOWEST_HZ * 2 ** (np.arange(BINS) / BINS_PER_OCTAVE)
+    place = hz * WINDOW / SAMPLE_RATE_HZ
+    lower = np.floor(place).astype(np.intp)
+    return lower, (place - lower).astype(np.float32)
+
+
+def _whiten(level: Float32Array) -> Float32Array:
+    """Remove the smooth spectrum of each frame and the steady part of each bin; scale to unit spread; clip."""
+    if not len(level):
+        return level
+    from scipy.ndimage import uniform_filter1d
+
+    level = level - uniform_filter1d(level, BINS_PER_OCTAVE, axis=1, mode="nearest")
+    level -= uniform_filter1d(level, max(1, round(12.0 / FRAME_S)), axis=0, mode="nearest")
+    level /= level.std() + 1e-9
+    clipped: Float32Array = np.clip(level, -3.0, 3.0)
+    return clipped
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EngineTrack:
+    """The logged engine speed on an even grid, as a place on the spectrogram's axis for order one."""
+
+    place: Float32Array
+    """Shape (m,): bins above `LOWEST_HZ` of rpm/60 (negative below it); NaN where the engine speed is unknown."""
+    begin_s: float
+    """Log time of the first grid point; points are `FRAME_S` apart."""
+
+    @property
+    def times_s(self) -> FloatArray:
+        """Shape (m,), log times of the grid points."""
+        return self.begin_s + np.arange(self.place.size, dtype=np.float64) * FRAME_S
+
+
+def engine_track(time_s: FloatArray, engine_rad_s: FloatArray) -> EngineTrack:
+    """Resample logged engine speed (rad/s) for the search."""
+    from syncview.channels import sample_at
+
+    grid = np.arange(time_s[0], time_s[-1], FRAME_S)
+    speed = sample_at(time_s, engine_rad_s, grid)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        turning_hz = np.where(speed > LEAST_ENGINE_RAD_S, speed, np.nan) / (2 * np.pi)
+        place = np.log2(turning_hz / LOWEST_HZ) * BINS_PER_OCTAVE
+    return EngineTrack(place.astype(np.float32), float(time_s[0]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OffsetScores:
+    """How well sound and log agree for each offset at rate one."""
+
+    offset_s: FloatArray
+    """Shape (n,), ascending offsets `media_s - log_s`."""
+    score: FloatArray
+    """Shape (n,): standard deviations above what chance gives."""
+    order_weights: FloatArray
+    """Shape (len(ORDERS),): how audible each order is at the best offset, >= 0, the greatest 1."""
+    overlap_s: FloatArray
+    """Shape (n,), seconds of engine running in both at that offset."""
+
+
+SEARCH_STEP = 4
+"""The search runs on every 4th frame and bin (80 ms, 1/12 octave); places are refined afterwards."""
+LEAST_OVERLAP_S = 15.0
+"""Offsets with less in common are not looked at: chance agreement cannot be told from a match. No source."""
+
+
+def score_offsets(sound: Spectrogram, engine: EngineTrack) -> OffsetScores:
+    """Correlate over all offsets and order shifts at once (two-dimensional FFT)."""
+    picture = _shrink(sound.level)
+    curve = _raster(engine.place)
+    correlation, weight = _correlate(picture, curve)
+    lags = np.arange(-(len(curve) - 1), len(picture), dtype=np.float64) * (SEARCH_STEP * FRAME_S)
+    middle_s = (SEARCH_STEP - 1) / 2 * FRAME_S
+    offsets = lags + (sound.begin_s + middle_s) - (engine.begin_s + middle_s)
+    overlap_s = weight * SEARCH_STEP * FRAME_S
+    enough = overlap_s >= LEAST_OVERLAP_S
+    if not enough.any():
+        none = np.zeros(0)
+        return OffsetScores(none, none, np.zeros(ORDERS.size), none)
+    standing: FloatArray = correlation[enough] / np.sqrt(weight[enough, None])
+    standing = (standing - np.median(standing, axis=0)) / (_spread(standing) + 1e-9)
+    positive = np.maximum(standing, 0.0) ** 2
+    score: FloatArray = np.sqrt(positive.sum(axis=1))
+    weights = positive[int(np.argmax(score))]
+    # The score of chance is not zero: several orders are summed. Count from its own middle, in its own spread.
+    score = (score - np.median(score)) / (_spread(score[:, None])[0] + 1e-9)
+    return OffsetScores(offsets[enough], score, weights / (weights.max() + 1e-12), overlap_s[enough])
+
+
+def _spread(values: FloatArray) -> FloatArray:
+    """Robust standard deviation down each column (1.4826 MAD)."""
+    return np.asarray(1.4826 * np.median(np.abs(values - np.median(values, axis=0)), axis=0), dtype=np.float64)
+
+
+def _shrink(level: Float32Array) -> Float32Array:
+    rows = len(level) // SEARCH_STEP * SEARCH_STEP
+    blocks = level[:rows].reshape(-1, SEARCH_STEP, BINS // SEARCH_STEP, SEARCH_STEP)
+    shrunk: Float32Array = blocks.mean(axis=(1, 3))
+    return shrunk
+
+
+_CURVE_BINS = 160 // SEARCH_STEP * 2
+"""Room for turning frequencies of 8 Hz (below `LOWEST_HZ`) to 800 Hz."""
+_CURVE_BASE = -80 // SEARCH_STEP
+"""The curve's bin 0 is this many reduced bins above `LOWEST_HZ` (that is, below it)."""
+
+
+def _raster(place: Float32Array) -> Float32Array:
+    """The curve as a picture: one lit bin per row (shared by two when between them), none where unknown."""
+    rows = len(place) // SEARCH_STEP
+    middle = place[: rows * SEARCH_STEP].reshape(rows, SEARCH_STEP).mean(axis=1)
+    # A reduced bin's middle lies 1.5 fine bins above its first one.
+    fine = (middle - (SEARCH_STEP - 1) / 2) / SEARCH_STEP - _CURVE_BASE
+    curve = np.zeros((rows, _CURVE_BINS), dtype=np.float32)
+    known = np.flatnonzero(np.isfinite(fine) & (fine >= 0) & (fine < _CURVE_BINS - 1))
+    lower = np.floor(fine[known]).astype(np.intp)
+    share = fine[known] - lower
+    curve[known, lower] = 1 - share
+    curve[known, lower + 1] = share
+    return curve
+
+
+def _correlate(picture: Float32Array, curve: Float32Array) -> tuple[FloatArray, FloatArray]:
+    """Correlation by lag (rows) and by order (columns), and the number of lit rows in common at each lag."""
+    from scipy import fft
+
+    rows = len(picture) + len(curve) - 1
+    shape = (fft.next_fast_len(rows), fft.next_fast_len(picture.shape[1] + curve.shape[1]))
+    product = fft.rfft2(picture, shape) * np.conj(fft.rfft2(curve, shape))
+    plane = fft.irfft2(product, shape)
+    lag_rows = np.arange(-(len(curve) - 1), len(picture))
+    # Column s of the plane pairs picture bin c + s with curve bin c; see `_CURVE_BASE`.
+    columns = np.log2(ORDERS) * BINS_PER_OCTAVE / SEARCH_STEP + _CURVE_BASE
+    lower = np.floor(columns).astype(np.intp)
+    share = columns - lower
+    taken = plane[lag_rows]
+    by_order = taken[:, lower % shape[1]] * (1 - share) + taken[:, (lower + 1) % shape[1]] * share
+    lit = fft.irfft(
+        fft.rfft(np.ones(len(picture)), shape[0]) * np.conj(fft.rfft(curve.sum(axis=1), shape[0])), shape[0]
+    )
+    return by_order.astype(np.float64), np.maximum(lit[lag_rows], 1e-9)

@@ -1,0 +1,117 @@
+"""Local offsets by engine sound: around one candidate offset, where exactly does each stretch of the log fit?
+
+The stretches are independent measurements of the clock. That they agree is the proof of a match; how they scatter is
+its uncertainty; how they lean is the drift.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from syncview.clock.sound import BINS_PER_OCTAVE, FRAME_S, ORDERS, EngineTrack, Float32Array, FloatArray, Spectrogram
+
+STRETCH_S = 10.0
+"""Long enough to hold a shift or a corner on most circuits, short enough to give several to a lap. No source."""
+LEAST_MOVE_BINS = 4.0
+"""A stretch in which the engine speed hardly moves (standard deviation below 1/12 octave) fits anywhere: unused."""
+_PLACES_BELOW, _PLACES_ABOVE = 48, 192
+_FAINT = 0.08
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LocalOffsets:
+    """One measurement of the offset per stretch of the log."""
+
+    log_s: FloatArray
+    """Shape (n,), middles of the stretches on the log's clock."""
+    offset_s: FloatArray
+    """Shape (n,), `media_s - log_s` there."""
+    strength: FloatArray
+    """Shape (n,), height of the best fit above the stretch's other fits, in their standard deviations."""
+
+
+def order_ladder(sound: Spectrogram, order_weights: FloatArray) -> Float32Array:
+    """How well each engine speed would explain each frame: shape (frames, places for order one)."""
+    places = np.arange(-_PLACES_BELOW, _PLACES_ABOVE)
+    ladder = np.zeros((len(sound.level), places.size), dtype=np.float32)
+    bins = sound.level.shape[1]
+    for order, weight in zip(ORDERS, order_weights, strict=True):
+        if weight < _FAINT:
+            continue
+        at = places + np.log2(order) * BINS_PER_OCTAVE
+        lower = np.floor(at).astype(np.intp)
+        share = (at - lower).astype(np.float32)
+        inside = (lower >= 0) & (lower + 1 < bins)
+        lower, share = lower[inside], share[inside]
+        ladder[:, inside] += np.float32(weight) * (
+            sound.level[:, lower] * (1 - share) + sound.level[:, lower + 1] * share
+        )
+    return ladder
+
+
+def local_offsets(
+    sound: Spectrogram,
+    ladder: Float32Array,
+    engine: EngineTrack,
+    middles_s: FloatArray,
+    expected_s: FloatArray,
+    *,
+    reach_s: float,
+    stretch_s: float = STRETCH_S,
+) -> LocalOffsets:
+    """Measure the offset around each log time in `middles_s`, within `reach_s` of `expected_s` (both shape (n,)).
+
+    Stretches that the recording does not cover, or in which the engine speed hardly moves, are left out.
+    """
+    found = [
+        (middle, *fit)
+        for middle, expected in zip(middles_s, expected_s, strict=True)
+        if (fit := _fit_stretch(sound, ladder, engine, middle, expected, reach_s, stretch_s)) is not None
+    ]
+    columns = np.array(found, dtype=np.float64).reshape(-1, 3)
+    return LocalOffsets(columns[:, 0], columns[:, 1], columns[:, 2])
+
+
+def _fit_stretch(
+    sound: Spectrogram,
+    ladder: Float32Array,
+    engine: EngineTrack,
+    middle_s: float,
+    expected_s: float,
+    reach_s: float,
+    stretch_s: float,
+) -> tuple[float, float] | None:
+    first = round((middle_s - stretch_s / 2 - engine.begin_s) / FRAME_S)
+    rows = np.arange(max(first, 0), min(first + round(stretch_s / FRAME_S), engine.place.size))
+    place = engine.place[rows] + _PLACES_BELOW
+    known = np.isfinite(place) & (place >= 0) & (place < ladder.shape[1] - 1)
+    rows, place = rows[known], place[known]
+    if rows.size * FRAME_S < 0.6 * stretch_s or place.std() < LEAST_MOVE_BINS:
+        return None
+    steps = round(reach_s / FRAME_S)
+    shifts = np.arange(-steps, steps + 1)
+    at = (engine.begin_s + rows[0] * FRAME_S + expected_s - sound.begin_s) / FRAME_S
+    base = int(np.floor(at)) + rows - rows[0]
+    share = np.float32(at - np.floor(at))
+    if base[0] - steps < 0 or base[-1] + steps + 1 >= len(ladder):
+        return None
+    lower = np.floor(place).astype(np.intp)
+    up = (place - lower).astype(np.float32)
+    grid = base[None, :] + np.arange(-steps, steps + 2)[:, None]
+    values = (ladder[grid, lower] * (1 - up) + ladder[grid, lower + 1] * up).mean(axis=1)
+    values = values[:-1] * (1 - share) + values[1:] * share
+    return _peak(values, shifts, expected_s)
+
+
+def _peak(values: Float32Array, shifts: np.typing.NDArray[np.int_], expected_s: float) -> tuple[float, float] | None:
+    """Place and strength of the best fit, between steps by a parabola; None when it lies on the border."""
+    best = int(np.argmax(values))
+    if best in (0, values.size - 1):
+        return None
+    left, top, right = (float(v) for v in values[best - 1 : best + 2])
+    bend = left - 2 * top + right
+    between = 0.5 * (left - right) / bend if bend < 0 else 0.0
+    strength = (top - float(values.mean())) / (float(values.std()) + 1e-9)
+    return expected_s + (float(shifts[best]) + between) * FRAME_S, strength
