@@ -230,7 +230,8 @@ class _Placing:
 
 def _timed(pieces: list[_Piece], starts_ms: list[int], film_ms: int, limits: CaptionLimits) -> list[TimedCue]:
     cues = []
-    for piece, start_ms, next_ms in zip(pieces, starts_ms, [*starts_ms[1:], None], strict=True):
+    for index, (piece, start_ms) in enumerate(zip(pieces, starts_ms, strict=True)):
+        next_ms = starts_ms[index + 1] if index + 1 < len(starts_ms) else None
         bound_ms = film_ms if next_ms is None else next_ms
         end_ms = min(start_ms + piece.need_ms, bound_ms)
         if next_ms is not None and _closes(start_ms, end_ms, next_ms, limits):

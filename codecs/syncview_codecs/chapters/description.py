@@ -35,7 +35,7 @@ def write(chapters: Iterable[Chapter]) -> str:
     """
     lines = []
     for chapter in chapters:
-        title = "".join(_clean(character) for character in " ".join(chapter.title.split()))
+        title = " ".join("".join(map(_clean, chapter.title)).split())
         if not title:
             raise CodecError(f"the chapter at {format_clock(chapter.start_ms)} has no title", "Give it a title.")
         lines.append(f"{format_clock(chapter.start_ms)} {title}\n")
@@ -43,8 +43,8 @@ def write(chapters: Iterable[Chapter]) -> str:
 
 
 def _clean(character: str) -> str:
-    """Nothing for a control character, the character itself otherwise."""
-    return "" if unicodedata.category(character) == "Cc" else character
+    """Nothing for a control character that is no blank, the character itself otherwise."""
+    return "" if unicodedata.category(character) == "Cc" and not character.isspace() else character
 
 
 def read(text: str) -> tuple[tuple[int, str], ...]:
