@@ -12,10 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from syncview.errors import OutputError
 from syncview_codecs.chapters.chapter import Chapter
 from syncview_codecs.chapters.description import format_clock
-
-from syncview.errors import OutputError
 
 LEAST_CHAPTERS = 3
 """Common practice of video hosts: a shorter list is ignored."""

@@ -101,6 +101,13 @@ def test_short_pauses_are_closed() -> None:
     assert times(plan) == [(0, 1900), (1900, 2900), (4000, 5000)]
 
 
+def test_a_pause_below_two_frames_is_closed_even_past_the_most_time() -> None:
+    # 118 characters need 6.942 s; the 68 ms until 7.010 s are fewer than two frames of 25 frames/s.
+    plan = plan_captions(spoken([(0, "x" * 118), (7010, "Wait")]), film_ms=60_000)
+    assert times(plan) == [(0, 7010), (7010, 8010)]
+    assert [item.limit for item in plan.unmet] == ["chars_per_line", "most_ms"]
+
+
 def test_a_word_longer_than_a_line_is_kept_and_said() -> None:
     plan = plan_captions([Spoken(0, "x" * 130, "w")], film_ms=60_000)
     assert plan.cues[0].text == "x" * 130

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from syncview_codecs.chapters import description
-from syncview_codecs.chapters.chapter import Chapter
 
 from syncview.errors import OutputError
 from syncview.plan.chapter_rules import fit_chapters, join_titles
+from syncview_codecs.chapters import description
+from syncview_codecs.chapters.chapter import Chapter
 
 chapters = st.lists(
     st.builds(

@@ -18,6 +18,8 @@ from syncview_codecs.errors import CodecError
 __all__ = ["FORMATS", "CaptionFile", "CaptionFormat", "Cue", "Skipped", "format_for", "read_captions"]
 
 _OPENING_BYTES = 64 * 1024
+_MOST_BYTES = 64 * 1024 * 1024
+"""A day of speech at 180 words a minute is about 260 000 words, a few megabytes; a larger file is a log or a film, and is not read to find that out."""
 
 
 class _Read(Protocol):
@@ -86,6 +88,13 @@ def _read_bytes(path: Path) -> bytes:
     """The whole file, unless its opening shows that it is no text (it may be a film of many gigabytes)."""
     try:
         with path.open("rb") as file:
+            size = path.stat().st_size
+            if size > _MOST_BYTES:
+                raise CodecError(
+                    f"the file has {size / 1e6:.0f} MB, far more than captions take",
+                    "Choose a SubRip (.srt) or WebVTT (.vtt) file.",
+                    name=path.name,
+                )
             opening = file.read(_OPENING_BYTES)
             if b"\0" in opening and not opening.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
                 raise CodecError(

@@ -43,7 +43,9 @@ def write(chapters: Iterable[Chapter]) -> str:
 
 
 def _clean(character: str) -> str:
-    """Nothing for a control character that is no blank, the character itself otherwise."""
+    """Nothing for a control character that is no blank, U+FFFD for a lone surrogate, else the character itself."""
+    if unicodedata.category(character) == "Cs":
+        return "\ufffd"
     return "" if unicodedata.category(character) == "Cc" and not character.isspace() else character
 
 

@@ -39,6 +39,7 @@ def write(chapters: Iterable[Chapter], *, tags: Mapping[str, str]) -> str:
 def _escape(text: str) -> str:
     """Escape what the documentation names. FFmpeg ends a line at CR and at NUL too, so neither may stay."""
     whole = text.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "")
+    whole = whole.encode("utf-8", "replace").decode("utf-8")  # a lone surrogate has no UTF-8 form
     return _SPECIAL.sub(lambda special: f"\\{special[0]}", whole)
 
 

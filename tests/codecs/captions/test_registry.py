@@ -4,6 +4,7 @@ import codecs
 from pathlib import Path
 
 import pytest
+
 from syncview_codecs.captions import FORMATS, Cue, format_for, read_captions
 from syncview_codecs.errors import CodecError
 
@@ -66,6 +67,14 @@ def test_other_files_are_refused_with_a_remedy(tmp_path: Path, raw: bytes, probl
         read_captions(path)
     assert caught.value.name == "lap.srt"
     assert caught.value.remedy
+
+
+def test_a_huge_file_is_refused_unread(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    with path.open("wb") as file:
+        file.truncate(10**9)  # a sparse file: no disk is used
+    with pytest.raises(CodecError, match="1000 MB"):
+        read_captions(path)
 
 
 def test_a_missing_file_and_an_unknown_suffix_are_clear_errors(tmp_path: Path) -> None:

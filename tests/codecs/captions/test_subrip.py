@@ -11,6 +11,7 @@ import pytest
 import srt
 from hypothesis import given
 from hypothesis import strategies as st
+
 from syncview_codecs.captions import subrip
 from syncview_codecs.captions.cue import Cue, Skipped
 from syncview_codecs.captions.plain_text import text_lines

@@ -13,6 +13,7 @@ import pytest
 import webvtt as webvtt_py
 from hypothesis import given
 from hypothesis import strategies as st
+
 from syncview_codecs.captions import webvtt
 from syncview_codecs.captions.cue import Cue
 from syncview_codecs.captions.plain_text import text_lines

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from syncview_codecs.chapters import description
 from syncview_codecs.chapters.chapter import Chapter
 from syncview_codecs.errors import CodecError
@@ -27,8 +28,8 @@ def test_times_are_rounded_down(time_ms: int, written: str) -> None:
 
 
 def test_a_title_stays_on_one_line() -> None:
-    assert description.write([Chapter(0, 1, "Corner 2:\n Kessel\r\n"), Chapter(1, 2, "0:30 \x00left")]) == (
-        "0:00 Corner 2: Kessel\n0:00 0:30 left\n"
+    assert description.write([Chapter(0, 1, "Corner 2:\n Kessel\r\n"), Chapter(1, 2, "0:30 \x00left\ud800")]) == (
+        "0:00 Corner 2: Kessel\n0:00 0:30 left\ufffd\n"
     )
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from syncview_codecs.chapters import ffmetadata
 from syncview_codecs.chapters.chapter import Chapter
 from syncview_codecs.errors import CodecError
