@@ -49,8 +49,8 @@ def workable_format(pixel_format: str) -> str:
     return "yuv420p10le" if deepest > 8 else "yuv420p"
 
 
-def plane_views(frame: VideoFrame) -> list[NDArray[Any]]:
-    """Views of the planes, shape (rows, columns), or (rows, columns, 2) for interleaved chroma.
+def plane_rows(frame: VideoFrame) -> list[NDArray[Any]]:
+    """Views of the planes, shape (rows, samples a row); interleaved chroma has two samples per chroma column.
 
     dtype uint8 or uint16. Writing goes into the frame: call `frame.make_writable()` first, or the decoder's
     reference pictures are damaged. ValueError for a format outside `LAYOUTS`.
@@ -61,13 +61,20 @@ def plane_views(frame: VideoFrame) -> list[NDArray[Any]]:
     dtype = np.dtype(np.uint8) if layout.bits == 8 else np.dtype("<u2")
     views = []
     for number, plane in enumerate(frame.planes):
-        chroma = number > 0
-        columns = -(-frame.width >> layout.chroma_shift_x) if chroma else frame.width
-        rows = -(-frame.height >> layout.chroma_shift_y) if chroma else frame.height
+        columns, rows = frame.width, frame.height
+        if number > 0:
+            columns = -(-columns >> layout.chroma_shift_x) * (2 if layout.interleaved else 1)
+            rows = -(-rows >> layout.chroma_shift_y)
         stride = plane.line_size // dtype.itemsize
-        samples = np.frombuffer(memoryview(plane), dtype=dtype)[: stride * rows].reshape(rows, stride)
-        if chroma and layout.interleaved:
-            views.append(samples[:, : 2 * columns].reshape(rows, columns, 2))
-        else:
-            views.append(samples[:, :columns])
+        samples = np.frombuffer(memoryview(plane), dtype=dtype)[: stride * rows]
+        views.append(samples.reshape(rows, stride)[:, :columns])
     return views
+
+
+def plane_views(frame: VideoFrame) -> list[NDArray[Any]]:
+    """As `plane_rows`, with interleaved chroma as shape (rows, columns, 2)."""
+    rows = plane_rows(frame)
+    if LAYOUTS[frame.format.name].interleaved:
+        chroma = rows[1]
+        rows[1] = chroma.reshape(chroma.shape[0], chroma.shape[1] // 2, 2)
+    return rows

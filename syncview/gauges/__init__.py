@@ -1,0 +1,1 @@
+"""Gauges: what the car does, drawn over the picture and blended straight into its planes."""

@@ -1,0 +1,146 @@
+"""A small see-through drawing surface with smooth edges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Self
+
+import numpy as np
+
+from syncview.gauges.text import draw_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from syncview.gauges.fonts import Weight
+    from syncview.gauges.palette import Colour
+
+_FINE = 4
+"""Shapes are drawn at this multiple and averaged down."""
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle in whole pixels; right and bottom are just outside."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+    @classmethod
+    def around(cls, left: float, top: float, right: float, bottom: float) -> Self:
+        """The smallest rectangle with even coordinates that holds the given one."""
+        return cls(
+            2 * int(np.floor(left / 2)),
+            2 * int(np.floor(top / 2)),
+            2 * int(np.ceil(right / 2)),
+            2 * int(np.ceil(bottom / 2)),
+        )
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return self.right - self.left
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.bottom - self.top
+
+    def overlaps(self, other: Box) -> bool:
+        """True when the two share a pixel."""
+        return (
+            self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
+        )
+
+
+class Sheet:
+    """Premultiplied red, green, blue and opacity; coordinates in pixels from the left top corner."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.pixels: NDArray[np.float32] = np.zeros((height, width, 4), dtype=np.float32)
+        self._origin = (0, 0)
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return int(self.pixels.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return int(self.pixels.shape[0])
+
+    def part(self, box: Box) -> Sheet:
+        """A copy of the part in `box` that is drawn on with this sheet's coordinates."""
+        made = Sheet(box.width, box.height)
+        made.pixels[...] = self.pixels[box.top : box.bottom, box.left : box.right]
+        made._origin = (box.left, box.top)
+        return made
+
+    def rgba(self) -> NDArray[np.uint8]:
+        """Straight-alpha picture, shape (rows, columns, 4)."""
+        opacity = self.pixels[..., 3:]
+        straight = np.divide(self.pixels[..., :3], opacity, out=np.zeros_like(self.pixels[..., :3]), where=opacity > 0)
+        picture: NDArray[np.uint8] = np.rint(np.concatenate([straight, opacity], axis=-1) * 255).astype(np.uint8)
+        return picture
+
+    def polygon(self, points: Sequence[Point], colour: Colour, opacity: float = 1.0) -> None:
+        """Fill the polygon."""
+        from PIL import Image, ImageDraw
+
+        image = Image.new("L", (self.width * _FINE, self.height * _FINE))
+        ImageDraw.Draw(image).polygon([self._fine(point) for point in points], fill=255)
+        self._cover(_averaged(image), colour, opacity)
+
+    def rounded(
+        self, corners: tuple[float, float, float, float], radius: float, colour: Colour, opacity: float = 1.0
+    ) -> None:
+        """Fill a rectangle (left, top, right, bottom) with round corners."""
+        from PIL import Image, ImageDraw
+
+        left, top, right, bottom = corners
+        image = Image.new("L", (self.width * _FINE, self.height * _FINE))
+        (x0, y0), (x1, y1) = self._fine((left, top)), self._fine((right, bottom))
+        ImageDraw.Draw(image).rounded_rectangle((x0, y0, x1 - 1, y1 - 1), radius=radius * _FINE, fill=255)
+        self._cover(_averaged(image), colour, opacity)
+
+    def polyline(self, points: Sequence[Point], width: float, colour: Colour) -> None:
+        """A line with round joints and ends."""
+        from PIL import Image, ImageDraw
+
+        image = Image.new("L", (self.width * _FINE, self.height * _FINE))
+        pen = ImageDraw.Draw(image)
+        fine = [self._fine(point) for point in points]
+        pen.line(fine, fill=255, width=max(1, round(width * _FINE)))
+        half = width * _FINE / 2
+        for x, y in fine:
+            pen.ellipse((x - half, y - half, x + half, y + half), fill=255)
+        self._cover(_averaged(image), colour, 1.0)
+
+    def text(self, text: str, *, left: float, baseline: float, em_px: int, weight: Weight, colour: Colour) -> None:
+        """Write on a line that starts at `left`."""
+        mask = np.zeros((self.height, self.width), dtype=np.uint8)
+        x, y = self._origin
+        draw_text(mask, text, left_px=left - x, baseline_px=round(baseline - y), em_px=em_px, weight=weight)
+        self._cover(mask.astype(np.float32) / np.float32(255), colour, 1.0)
+
+    def _fine(self, point: Point) -> Point:
+        return (point[0] - self._origin[0]) * _FINE, (point[1] - self._origin[1]) * _FINE
+
+    def _cover(self, coverage: NDArray[np.float32], colour: Colour, opacity: float) -> None:
+        paint = np.array([*(part / 255 for part in colour), 1.0], dtype=np.float32)
+        over = paint * (coverage * np.float32(opacity))[..., None]
+        self.pixels = over + self.pixels * (1 - over[..., 3:])
+
+
+def _averaged(image: object) -> NDArray[np.float32]:
+    fine = np.asarray(image, dtype=np.float32) / 255
+    rows, columns = fine.shape
+    averaged: NDArray[np.float32] = fine.reshape(rows // _FINE, _FINE, columns // _FINE, _FINE).mean(axis=(1, 3))
+    return averaged
