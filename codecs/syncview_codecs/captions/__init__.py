@@ -19,7 +19,10 @@ __all__ = ["FORMATS", "CaptionFile", "CaptionFormat", "Cue", "Skipped", "format_
 
 _OPENING_BYTES = 64 * 1024
 _MOST_BYTES = 64 * 1024 * 1024
-"""A day of speech at 180 words a minute is about 260 000 words, a few megabytes; a larger file is a log or a film, and is not read to find that out."""
+"""A day of speech at 180 words a minute is about 260 000 words, a few megabytes.
+
+A larger file is a log or a film, and is not read to find that out.
+"""
 
 
 class _Read(Protocol):
