@@ -14,6 +14,9 @@ _CAPTION_SHARE = 0.22
 _NARROW = 0.5
 """Captions beside the see-saw need this share of the width, else they go above it."""
 
+_WIDEST = 0.62
+"""In upright pictures the see-saw takes this share of the width, and sizes follow from it instead of the height."""
+
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
@@ -35,7 +38,7 @@ def arrange(width: int, height: int) -> Arrangement:
     """Lay out a picture of `width` by `height` pixels; ValueError when it is too small for legible gauges."""
     safe_x, safe_y = width * SAFE_SHARE, height * SAFE_SHARE
     left, right, top, bottom = safe_x, width - safe_x, safe_y, height - safe_y
-    unit = min(height / 1080, (right - left) / SEESAW_WIDTH)
+    unit = min(height / 1080, _WIDEST * width / SEESAW_WIDTH)
     if height < _LEAST_HEIGHT or unit * 1080 < _LEAST_HEIGHT:
         raise ValueError(f"a picture of {width} x {height} is too small for gauges")
     gap = 20 * unit

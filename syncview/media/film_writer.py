@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 SUFFIXES = (".mp4", ".m4v", ".mov", ".mkv")
 """File names that a film may have; each holds H.264, AAC and chapters."""
+_AAC_RATES_HZ = (96000, 88200, 64000, 48000, 44100, 32000, 24000, 22050, 16000, 12000, 11025, 8000, 7350)
+"""ISO/IEC 14496-3, table of sampling frequencies."""
 
 
 class ChapterMark(Protocol):
@@ -206,7 +208,9 @@ class FilmWriter:
         layout = {1: "mono", 2: "stereo"}.get(sound.channels)
         if layout is None:
             raise ValueError(f"{sound.channels} channels: mix down to one or two first")
-        stream = container.add_stream("aac", rate=sound.rate_hz)
+        # PyAV resamples on the way into the encoder where the recording's rate is none of AAC's.
+        rate_hz = sound.rate_hz if sound.rate_hz in _AAC_RATES_HZ else 48_000
+        stream = container.add_stream("aac", rate=rate_hz)
         stream.codec_context.layout = layout
         stream.codec_context.bit_rate = self._settings.audio_bit_rate
         return stream

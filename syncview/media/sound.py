@@ -14,7 +14,7 @@ from syncview.media.opening import audio_stream, open_container
 from syncview.progress import Progress, silent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Generator, Iterator
 
     from av.audio.frame import AudioFrame
     from av.container import InputContainer
@@ -64,7 +64,7 @@ def read_mono(
 
 def read_sound(
     recording: Recording, begin_s: Fraction | float, end_s: Fraction | float
-) -> Iterator[NDArray[np.float32]]:
+) -> Generator[NDArray[np.float32]]:
     """Blocks of all channels at the track's own rate, shape (channels, n), full scale 1.
 
     Together they have exactly round((end_s - begin_s) * rate_hz) samples, the first at `begin_s` (to half a sample);

@@ -1,0 +1,106 @@
+"""Makes each decoded picture ready for the film: upright, encodable, with its gauges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import TYPE_CHECKING, Literal
+
+from syncview.gauges.colour import coding_of
+from syncview.gauges.panel import GaugePanel
+from syncview.media.planes import LAYOUTS, workable_format
+from syncview.media.turning import turned_format, upright, with_even_sides
+
+if TYPE_CHECKING:
+    from av.video.frame import VideoFrame
+
+    from syncview.gauges.values import GaugeValues
+    from syncview.media.colour_tags import ColourTags
+    from syncview.media.recording import Recording
+
+_BT709 = 1
+_LIMITED = 1
+
+
+@dataclass(frozen=True, slots=True)
+class PanelOptions:
+    """How the gauges are drawn."""
+
+    units: Literal["metric", "imperial"] = "metric"
+    steering_lock_rad: float = 7.854
+    """Wheel angle at the ends of the steering arc; one and a quarter turns (common practice, no source)."""
+
+
+class FilmPicture:
+    """The steps from decoded to finished picture for one recording; `options` None draws no gauges."""
+
+    def __init__(self, recording: Recording, *, options: PanelOptions | None) -> None:
+        self._recording = recording
+        self.notes: list[str] = []
+        self.sample_aspect = recording.turn.aspect(recording.sample_aspect)
+        self._square_width: int | None = None
+        coded_width = recording.width
+        if options is not None and recording.sample_aspect != 1:
+            self._square_width = coded_width = round(recording.width * recording.sample_aspect)
+            self.sample_aspect = Fraction(1)
+            self.notes.append("The picture was scaled to square pixels, so that the gauges keep their shape.")
+        width, height = recording.turn.size(coded_width, recording.height)
+        self.width, self.height = width & ~1, height & ~1
+        if (self.width, self.height) != (width, height):
+            self.notes.append("The last column or row was left out: encoders take even sides only.")
+        self._decoded_format = workable_format(recording.pixel_format)
+        self.pixel_format = turned_format(self._decoded_format, recording.turn)
+        if self.pixel_format != recording.pixel_format:
+            self.notes.append(f"The picture was converted from {recording.pixel_format} to {self.pixel_format}.")
+        self.colour = self._colour_tags()
+        self._panel = None if options is None else self._made_panel(options)
+
+    def finished(self, frame: VideoFrame, values: GaugeValues | None) -> VideoFrame:
+        """The picture for the film; `frame` may be painted on."""
+        frame = self._converted(frame)
+        frame = with_even_sides(upright(frame, self._recording.turn))
+        if self._panel is not None and values is not None:
+            self._panel.draw(frame, values)
+        return frame
+
+    def _converted(self, frame: VideoFrame) -> VideoFrame:
+        from_rgb = frame.format.is_rgb
+        if frame.format.name == self._decoded_format and self._square_width in (None, frame.width):
+            return frame
+        # Unless told, the scaler takes limited range and BT.601, and would shift levels and hues.
+        return frame.reformat(
+            width=self._square_width,
+            format=self._decoded_format,
+            src_color_range=None if from_rgb else self._range_name(),
+            dst_color_range="MPEG" if from_rgb else self._range_name(),
+            dst_colorspace="ITU709" if from_rgb else None,
+        )
+
+    def _range_name(self) -> str:
+        is_full = self.colour.range == "full" or self._recording.pixel_format.startswith("yuvj")
+        return "JPEG" if is_full else "MPEG"
+
+    def _colour_tags(self) -> ColourTags:
+        from av.video.format import VideoFormat
+
+        if VideoFormat(self._recording.pixel_format).is_rgb:
+            return replace(self._recording.colour, matrix_code=_BT709, range_code=_LIMITED)
+        return self._recording.colour
+
+    def _made_panel(self, options: PanelOptions) -> GaugePanel:
+        coding, note = coding_of(
+            self.colour,
+            pixel_format=self._recording.pixel_format,
+            height=self._recording.height,
+            bits=LAYOUTS[self.pixel_format].bits,
+        )
+        if note is not None:
+            self.notes.append(note)
+        return GaugePanel(
+            self.width,
+            self.height,
+            units=options.units,
+            coding=coding,
+            pixel_format=self.pixel_format,
+            steering_lock_rad=options.steering_lock_rad,
+        )
