@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
+from . import kerbs
 from .car import GRAVITY_MPS2
-from .circuit import HALF_WIDTH_M, Floats
+from .circuit import Floats, circuit
 from .driver import Drive
 
 WIDTH, HEIGHT = 640, 360
@@ -46,7 +47,9 @@ def poses(drive: Drive, log_s: Floats) -> Poses:
     shake = [gaussian_filter1d(random.normal(0.0, 1.0, len(log_s)), width) * width**0.5 for width in (3.0, 4.0, 5.0)]
     body = gaussian_filter1d(drive.at("longitudinal_mps2", log_s), 5.0) / GRAVITY_MPS2
     lean = gaussian_filter1d(drive.at("lateral_mps2", log_s), 5.0) / GRAVITY_MPS2
-    kerb = gaussian_filter1d((np.abs(drive.at("offset_m", log_s)) > HALF_WIDTH_M - 1.15).astype(float), 3.0)
+    kerb = gaussian_filter1d(
+        kerbs.ridden(circuit(), drive.at("station_m", log_s), drive.at("offset_m", log_s)).astype(float), 3.0
+    )
     return Poses(
         drive.at("x_m", log_s),
         drive.at("y_m", log_s),

@@ -18,7 +18,6 @@ def _poly(
     image: NDArray[np.float32],
     points: list[tuple[float, float]],
     colour: tuple[float, float, float],
-    alpha: float = 255.0,
 ) -> None:
     shape = (np.array(points) * FINE * 8).round().astype(np.int32)
     cv2.fillPoly(image, [shape], (*colour, 255.0), lineType=cv2.LINE_AA, shift=3)

@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
+from . import kerbs
 from .circuit import HALF_WIDTH_M, Circuit, Corner, Floats
 from .faces import Colour, Faces, mix, shade
 
@@ -20,6 +21,17 @@ KERB_RED: Colour = (196.0, 58.0, 44.0)
 KERB_WHITE: Colour = (238.0, 234.0, 222.0)
 NEW_STRETCHES: tuple[tuple[float, float], ...] = ((985.0, 1146.0), (372.0, 420.0), (1480.0, 1540.0))
 """Resurfaced lengths, darker: things a driver can see and name."""
+PATCHES: tuple[tuple[float, float, float, float], ...] = (
+    *((58.0, 2.2, -0.8, 4.0), (118.0, -1.0, -3.8, 6.0), (340.0, 3.4, 1.2, 3.0), (600.0, 1.4, -1.8, 5.0)),
+    *(
+        (770.0, 4.2, 1.6, 4.0),
+        (880.0, -0.6, -4.0, 7.0),
+        (1280.0, 2.6, 0.2, 4.0),
+        (1660.0, -1.2, -4.4, 5.0),
+        (1840.0, 3.0, 0.6, 6.0),
+    ),
+)
+"""Repairs in the asphalt: station, left and right offset, length."""
 
 
 def rings(track: Circuit) -> Floats:
@@ -99,31 +111,39 @@ class Ground:
 
     def _rubber(self, stations: Floats, base: Colour) -> None:
         line = np.interp(stations, self._rings, self._line)
-        for half, dark in ((2.1, 0.955), (1.5, 0.91), (0.9, 0.865)):
+        for half, dark in ((2.1, 0.945), (1.5, 0.89), (0.9, 0.835)):
             limit = HALF_WIDTH_M - 0.2
             self._strip(
                 stations,
                 np.clip(line + half, -limit, limit),
                 np.clip(line - half, -limit, limit),
                 shade(base, dark),
-                shade(base, 0.94),
+                shade(base, 0.92),
             )
 
     def kerbs(self) -> None:
-        """Red and white blocks on the apex and the exit, 1.1 m wide."""
-        for corner in self._track.corners:
-            side = 1.0 if corner.side == "left" else -1.0
-            half = max(0.30 * (corner.exit_m - corner.entry_m), 9.0)
-            self._kerb(corner.apex_m - half, corner.apex_m + half, side)
-            if corner.number in (1, 2, 3, 6, 8, 9, 10):
-                self._kerb(corner.exit_m - 4.0, corner.exit_m + 26.0, -side)
+        """Red and white blocks."""
+        for first_m, last_m, side in kerbs.spans(self._track):
+            self._kerb(first_m, last_m, side)
+
+    def patches(self) -> None:
+        """Repairs and a paving joint: small things that make speed visible."""
+        for station, left, right, length in PATCHES:
+            self._strip(
+                self._between(station, station + length, 3.0), left, right, shade(ASPHALT, 0.80), shade(ASPHALT, 0.9)
+            )
+        self._strip(self._rings, 0.06, -0.04, shade(ASPHALT, 0.78), shade(ASPHALT, 0.92))
 
     def _kerb(self, first_m: float, last_m: float, side: float) -> None:
         edges = self._between(first_m, last_m, 1.6)
         for number, (a, b) in enumerate(pairwise(edges)):
             tone = KERB_RED if number % 2 else KERB_WHITE
             self._strip(
-                np.array([a, b]), side * HALF_WIDTH_M, side * (HALF_WIDTH_M + 1.1), tone, mix(KERB_RED, KERB_WHITE, 0.5)
+                np.array([a, b]),
+                side * (HALF_WIDTH_M - 0.18),
+                side * (HALF_WIDTH_M + kerbs.WIDTH_M),
+                tone,
+                mix(KERB_RED, KERB_WHITE, 0.5),
             )
 
     def start(self) -> None:
@@ -163,6 +183,7 @@ def build(track: Circuit, line_offset: Floats, shadows: tuple[tuple[float, float
     ground.grass()
     ground.gravel()
     ground.road()
+    ground.patches()
     for corner in track.corners:
         if corner.number in (1, 3, 5):
             ground.marks(corner)

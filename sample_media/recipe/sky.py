@@ -55,6 +55,22 @@ def _clouds(image: Floats, azimuth: Floats, elevation: Floats) -> None:
     image += (white - image) * (share * (elevation > 0.0)[:, None])[..., None]
 
 
+def _sails(image: Floats) -> None:
+    """Small boats on the horizon, out at sea."""
+    for azimuth, tall in ((206.0, 1.7), (214.5, 1.2), (241.0, 2.1), (259.0, 1.4), (266.5, 1.1), (283.0, 1.9)):
+        foot = ((HIGH_DEG - 0.05) * PER_DEG, azimuth * PER_DEG)
+        for width, share, tone in ((0.42, 1.0, (250.0, 250.0, 246.0)), (-0.26, 0.8, (224.0, 228.0, 230.0))):
+            sail = [
+                (foot[1], foot[0] - tall * share * PER_DEG),
+                (foot[1] + width * tall * PER_DEG, foot[0] - 0.16 * PER_DEG),
+            ]
+            shape = np.array([*sail, (foot[1], foot[0] - 0.16 * PER_DEG)]) * 8
+            cv2.fillConvexPoly(image, shape.round().astype(np.int32), tone, cv2.LINE_AA, 3)
+        hull = np.array([(-0.3, 0.16), (0.5, 0.16), (0.36, 0.0), (-0.2, 0.0)]) * (PER_DEG * tall / 1.4)
+        shape = (np.array([foot[1], foot[0]]) + hull * (1.0, -1.0)) * 8
+        cv2.fillConvexPoly(image, shape.round().astype(np.int32), (86.0, 92.0, 104.0), cv2.LINE_AA, 3)
+
+
 def panorama() -> NDArray[np.uint8]:
     """Directions as a picture: columns azimuth 0..360 degrees (with 2 columns repeated), rows falling elevation."""
     azimuth = np.arange(360 * PER_DEG) / PER_DEG
@@ -84,6 +100,7 @@ def panorama() -> NDArray[np.uint8]:
     water = np.array([92.0, 140.0, 168.0]) * np.ones_like(green)
     far = (sea * np.clip((distance - 230.0) / 60.0, 0.0, 1.0))[..., None]
     image += (green * (1 - far) + water * far - image) * ground[..., None]
+    _sails(image)
     picture = np.clip(image, 0, 255).astype(np.uint8)
     return np.ascontiguousarray(np.hstack([picture, picture[:, :2]]))
 

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 from scipy.signal import butter, sosfilt
 
+from . import kerbs
 from .car import CAR
-from .circuit import HALF_WIDTH_M, Floats
+from .circuit import Floats, circuit
 from .clock import OFFSET_S, RATE
 from .driver import STEP_S, Drive
 
@@ -53,7 +54,9 @@ class _Cues:
         self._squeal = gaussian_filter1d(
             np.clip((used - 0.90) / 0.12, 0.0, 1.0) + np.abs(drive.slide_rad) * 14.0, 0.06 / STEP_S
         )
-        self._kerb = gaussian_filter1d((np.abs(drive.offset_m) > HALF_WIDTH_M - 1.12).astype(float), 0.02 / STEP_S)
+        self._kerb = gaussian_filter1d(
+            kerbs.ridden(circuit(), drive.station_m, drive.offset_m).astype(float), 0.02 / STEP_S
+        )
 
     def at(self, name: str, log_s: Floats) -> Floats:
         return np.asarray(np.interp(log_s, self._log_s, getattr(self, "_" + name)), dtype=np.float64)

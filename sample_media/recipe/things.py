@@ -15,6 +15,16 @@ WALL_TOP: Colour = (226.0, 229.0, 230.0)
 TEAL: Colour = (28.0, 122.0, 128.0)
 WHITE: Colour = (240.0, 240.0, 236.0)
 BLACK: Colour = (22.0, 23.0, 26.0)
+PANELS: tuple[Colour, ...] = (
+    WALL,
+    WALL,
+    (178.0, 190.0, 196.0),
+    WALL,
+    (206.0, 196.0, 176.0),
+    WALL,
+    WALL,
+    (120.0, 160.0, 166.0),
+)
 BRIDGE_M = 812.0
 DIGITS: dict[str, tuple[tuple[float, float, float, float], ...]] = {
     "0": ((0.0, 1.0, 0.0, 0.18), (0.0, 1.0, 0.82, 1.0), (0.0, 0.24, 0.0, 1.0), (0.76, 1.0, 0.0, 1.0)),
@@ -63,9 +73,10 @@ def barriers(faces: Faces, track: Circuit) -> None:
 def _wall(faces: Faces, a: Floats, b: Floats, number: int, *, tyres: bool) -> None:
     light = wall_light(a, b)
     middle = 0.5 * (a + b)
+    panel = PANELS[(number // 5) % len(PANELS)]
     bands: tuple[tuple[float, float, Colour], ...] = (
-        (0.0, 0.72, shade(WALL, light)),
-        (0.72, 0.92, shade(WALL_TOP, light)),
+        (0.0, 0.70, shade(panel, light)),
+        (0.70, 0.92, shade(WALL_TOP, light)),
     )
     if tyres:
         tone = WHITE if number % 4 < 2 else TEAL
@@ -96,6 +107,57 @@ def board(faces: Faces, track: Circuit, sign: Board) -> None:
         for a, b, c, d in DIGITS[digit]:
             panel((left - a * wide, left - b * wide), (low + 0.2 + c * tall, low + 0.2 + d * tall), BLACK)
         left -= wide + gap
+
+
+def markers(faces: Faces, track: Circuit) -> None:
+    """Slim white posts with an orange cap along the verges, every 24 m: they show speed and bend."""
+    for station in np.arange(12.0, track.length_m - 6.0, 24.0):
+        for offset in (HALF_WIDTH_M + 4.2, -HALF_WIDTH_M - 4.2):
+            frame = frame_at(track, float(station), offset)
+            middle = frame.point(0.0, 0.0, 0.5)
+            for low, high, colour in ((0.0, 0.62, WHITE), (0.62, 0.85, (230.0, 128.0, 40.0))):
+                quad = frame.quad([(0, 0.09, low), (0, -0.09, low), (0, -0.09, high), (0, 0.09, high)])
+                faces.add(quad, colour, middle, mix(colour, (150.0, 170.0, 130.0), 0.6))
+
+
+def flags(faces: Faces, track: Circuit) -> None:
+    """Poles with plain flags by the pits and the grandstand."""
+    tones: tuple[Colour, ...] = ((222.0, 84.0, 52.0), (236.0, 190.0, 62.0), (40.0, 130.0, 150.0), (240.0, 240.0, 236.0))
+    for number, station in enumerate((-66.0, -50.0, -34.0, -18.0, 12.0, 118.0, 130.0, 142.0)):
+        frame = frame_at(track, station, 16.5)
+        middle = frame.point(0.0, 0.0, 3.0)
+        tone = tones[number % len(tones)]
+        faces.add(
+            frame.quad([(0, 0.07, 0.0), (0, -0.07, 0.0), (0, -0.05, 7.6), (0, 0.05, 7.6)]),
+            (205.0, 208.0, 210.0),
+            middle,
+        )
+        faces.add(frame.quad([(0, -0.07, 7.5), (0.5, -1.3, 7.3), (0.5, -1.3, 6.1), (0, -0.07, 6.2)]), tone, middle)
+        faces.add(
+            frame.quad([(0.5, -1.3, 7.3), (0.2, -2.4, 7.45), (0.2, -2.4, 6.25), (0.5, -1.3, 6.1)]),
+            shade(tone, 0.86),
+            middle,
+        )
+
+
+def tents(faces: Faces, track: Circuit) -> None:
+    """Marquees of the paddock in the infield, plain roofs in a few colours."""
+    tones: tuple[Colour, ...] = (
+        (236.0, 234.0, 226.0),
+        (64.0, 128.0, 150.0),
+        (222.0, 150.0, 70.0),
+        (236.0, 234.0, 226.0),
+    )
+    for number in range(9):
+        frame = frame_at(track, -62.0 + 15.0 * number, -54.0 - 9.0 * (number % 2))
+        tone = tones[number % len(tones)]
+        add_box(faces, frame, (-4.0, 4.0), (-3.0, 3.0), (0.0, 2.4), (226.0, 224.0, 216.0))
+        peak, middle = (0.0, 0.0, 5.0), frame.point(0.0, 0.0, 3.0)
+        rim = [(-4.4, -3.4, 2.4), (4.4, -3.4, 2.4), (4.4, 3.4, 2.4), (-4.4, 3.4, 2.4)]
+        for k in range(4):
+            faces.add(
+                frame.quad([rim[k], rim[(k + 1) % 4], peak, peak]), shade(tone, (0.84, 1.0, 0.92, 0.78)[k]), middle
+            )
 
 
 def gantry(faces: Faces, track: Circuit) -> None:
@@ -200,6 +262,9 @@ def build(track: Circuit) -> Faces:
         board(faces, track, sign)
     gantry(faces, track)
     bridge(faces, track)
+    markers(faces, track)
+    flags(faces, track)
+    tents(faces, track)
     buildings(faces, track)
     lighthouse(faces, track)
     return faces
