@@ -1,0 +1,1 @@
+"""Laps, lap distance, corners and the facts that the data hold about them."""

@@ -1,0 +1,101 @@
+"""What every fact means: thresholds, hysteresis, and where each search begins and ends. The one place for it.
+
+None of these limits stands in a norm; all are common practice without a source, chosen so that noise of a usual
+sensor (0.5 % of a pedal, 0.1 m/s, 0.5°) does not reach them. Between two samples, a crossing lies on the line
+through them; the first rise of a pedal from rest is instead extended backwards along its steepest side, since a foot
+stands still until it moves (that matters at 10 Hz).
+
+Words used below:
+- *pedal level*: share of the way from the pedal's rest to its full travel **on this log**. Rest and full are what
+  the log shows (`REST_QUANTILE`, `FULL_QUANTILE`), so that a sensor that idles at 3 % or tops out at 97 % does no harm.
+- *before it*, *after it*: the neighbouring corners that are not flat.
+
+brake onset:
+    the application that slows the car for the corner: of those that begin between the apex before it and its
+    own apex and reach `BRAKE_REAL`, the last, together with earlier ones not parted from it by an opened
+    throttle (`THROTTLE_OPEN`). Its onset is where the level last rises through `BRAKE_ON` before `BRAKE_REAL`.
+    Dabs that stay below `BRAKE_REAL` are no braking. Without a brake channel: where deceleration passes
+    `BRAKE_DECELERATION_MPS2`.
+peak brake:
+    greatest value in the channel's own unit (fraction, or pressure in Pa) from onset to release.
+time to peak:
+    from onset to the first value within `NEAR_PEAK` of that peak.
+release:
+    the level falls below `BRAKE_OFF` for the last time before the throttle is opened.
+release while turning:
+    metres from the later of turn-in and onset to release; 0 if released before turn-in. Turn-in: curvature of
+    this lap first exceeds `TURNING_SHARE` of its peak in the corner.
+gears down:
+    every fall of the gear between the apex before it (after its full throttle) and the exit, with its place.
+minimum speed:
+    least speed from entry to exit; vertex of a parabola through the samples within `SPEED_FIT_S`.
+apex:
+    middle of the stretch where this lap's smoothed curvature exceeds `APEX_PLATEAU` of its peak in the corner.
+throttle pickup:
+    the level rises through `THROTTLE_ON` and stays on: applications shorter than `BLIP_S`, or that end under
+    braking, are blips. Sought from brake onset (or entry, when not braked) to the entry of the corner after it.
+full throttle:
+    the level first passes `THROTTLE_FULL` and stays there for `FULL_HOLD_S`. Sought from pickup to the apex of
+    the corner after it.
+steering held:
+    steering wheel angle at that moment, counted into the corner (negative: opposite lock) from straight ahead.
+    Straight ahead: the median where the path is straight (`STRAIGHT_1PM`).
+coasting:
+    time from approach to exit with brake below `BRAKE_OFF` and throttle below `THROTTLE_ON`.
+overlap:
+    time from approach to exit with brake above `BRAKE_ON` and throttle above `THROTTLE_OVERLAP`.
+approach:
+    from the exit of the corner before it, but not more than `APPROACH_S` before the entry.
+steering reversals:
+    opposite corrections: the wheel goes out by `CATCH_RAD` or more and comes in again by as much within
+    `CATCH_S`, between turn-in and the entry of the corner after it, at most `CATCH_AFTER_S` past the exit; a
+    second turn-in at a second apex does not count.
+entry speed, exit speed:
+    speed at the corner's entry and exit.
+time in corner:
+    from entry to exit.
+time against the reference lap:
+    this lap minus that lap (plus: slower) from the earlier of both brake onsets (entry when neither brakes) to
+    the exit.
+"""
+
+from __future__ import annotations
+
+REST_QUANTILE = 0.05
+"""A pedal is at rest for more than a twentieth of any lap."""
+FULL_QUANTILE = 0.995
+"""Above this only spikes are left."""
+LEAST_TRAVEL = 0.2
+"""A throttle that moves less than this share was not recorded."""
+
+BRAKE_ON = 0.05
+BRAKE_OFF = 0.03
+BRAKE_REAL = 0.15
+"""Brake-light dabs stay below it."""
+NEAR_PEAK = 0.98
+BRAKE_DECELERATION_MPS2 = 4.0
+"""Above what drag and engine take at any speed of a track car (about 3 m/s² at 70 m/s)."""
+DECELERATION_OFF_MPS2 = 2.5
+
+THROTTLE_ON = 0.06
+THROTTLE_OFF = 0.04
+THROTTLE_OPEN = 0.2
+THROTTLE_OVERLAP = 0.1
+THROTTLE_FULL = 0.95
+THROTTLE_NOT_FULL = 0.90
+BLIP_S = 0.35
+FULL_HOLD_S = 0.1
+
+TURNING_SHARE = 0.2
+APEX_PLATEAU = 0.985
+LAP_CURVATURE_SMOOTHING_M = 3.0
+STRAIGHT_1PM = 1 / 1000
+
+SPEED_FIT_S = 0.12
+"""Half a width: a dozen samples at 50 Hz against noise, and short enough for a V-shaped slowest place."""
+APPROACH_S = 6.0
+
+CATCH_RAD = 0.14
+"""8° at the wheel."""
+CATCH_S = 1.2
+CATCH_AFTER_S = 1.0

@@ -1,0 +1,105 @@
+"""Positions on a local plane, smoothing by metres, arc length and curvature.
+
+Axes: x east, y north. Heading and curvature grow to the left (counter-clockwise), as in ISO 8855, whose axes are
+x forward, y left, z up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class LocalPlane:
+    """A transverse Mercator plane on WGS 84 touching the ellipsoid at one point, true to scale there.
+
+    Its scale at x metres from the middle is 1 + x²/(2R²): 3 km off, a ten-millionth (Snyder, Map Projections: A
+    Working Manual, USGS Professional Paper 1395, 1987; formula from memory, checked against geodesics by test).
+    """
+
+    lat0_rad: float
+    lon0_rad: float
+
+    def to_plane(self, lat_rad: FloatArray, lon_rad: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """East and north in metres, shape as given; NaN stays NaN."""
+        from pyproj import Proj
+
+        plane = Proj(self._definition())
+        good = np.isfinite(lat_rad) & np.isfinite(lon_rad)
+        x_m, y_m = np.full(np.shape(lat_rad), np.nan), np.full(np.shape(lat_rad), np.nan)
+        x_m[good], y_m[good] = plane(np.degrees(lon_rad[good]), np.degrees(lat_rad[good]))
+        return x_m, y_m
+
+    def to_geodetic(self, x_m: FloatArray, y_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Latitude and longitude in radians."""
+        from pyproj import Proj
+
+        lon_deg, lat_deg = Proj(self._definition())(x_m, y_m, inverse=True)
+        return np.radians(lat_deg), np.radians(lon_deg)
+
+    def _definition(self) -> str:
+        lat_deg, lon_deg = np.degrees(self.lat0_rad), np.degrees(self.lon0_rad)
+        return f"+proj=tmerc +lat_0={lat_deg:.9f} +lon_0={lon_deg:.9f} +k=1 +ellps=WGS84 +units=m"
+
+
+def plane_around(lat_rad: FloatArray, lon_rad: FloatArray) -> LocalPlane:
+    """The plane at the middle of the finite positions; works across the 180° meridian."""
+    good = np.isfinite(lat_rad) & np.isfinite(lon_rad)
+    east = np.exp(1j * lon_rad[good])
+    return LocalPlane(float(np.median(lat_rad[good])), float(np.angle(east.mean())))
+
+
+def arc_length_m(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+    """Distance along a polyline from its first point, shape (n,)."""
+    return np.concatenate(([0.0], np.cumsum(np.hypot(np.diff(x_m), np.diff(y_m)))))
+
+
+def smooth(values: FloatArray, sigma: float, *, closed: bool = False) -> FloatArray:
+    """Gaussian smoothing of equally spaced values along the last axis; `sigma` in samples.
+
+    Ends are extended by their own value, or wrap around when closed.
+    """
+    from scipy.ndimage import gaussian_filter1d
+
+    mode = "wrap" if closed else "nearest"
+    return np.asarray(gaussian_filter1d(values, sigma, axis=-1, mode=mode), dtype=np.float64)
+
+
+def smooth_path(values: FloatArray, sigma: float, *, closed: bool = False) -> FloatArray:
+    """Smoothing that adds back the smoothed rest ("twicing", Tukey 1977), so that bends are hardly cut.
+
+    Plain smoothing would pull a path inwards by half of curvature times sigma²: 0.5 m at 16 m radius and 4 m.
+    """
+    once = smooth(values, sigma, closed=closed)
+    return np.asarray(once + smooth(values - once, sigma, closed=closed), dtype=np.float64)
+
+
+def path_heading_rad(x_m: FloatArray, y_m: FloatArray, *, closed: bool = False) -> FloatArray:
+    """Direction of travel at each point, unwrapped, counter-clockwise from east; shape (n,)."""
+    dx, dy = _central(x_m, closed=closed), _central(y_m, closed=closed)
+    return np.unwrap(np.arctan2(dy, dx))
+
+
+def path_curvature_1pm(x_m: FloatArray, y_m: FloatArray, *, closed: bool = False) -> FloatArray:
+    """Curvature (x'y'' − y'x'')/(x'² + y'²)^1.5 of an evenly sampled path, left positive; shape (n,)."""
+    dx, dy = _central(x_m, closed=closed), _central(y_m, closed=closed)
+    ddx, ddy = _second(x_m, closed=closed), _second(y_m, closed=closed)
+    return np.asarray((dx * ddy - dy * ddx) / np.hypot(dx, dy) ** 3, dtype=np.float64)
+
+
+def _central(values: FloatArray, *, closed: bool) -> FloatArray:
+    if closed:
+        return 0.5 * (np.roll(values, -1) - np.roll(values, 1))
+    return np.asarray(np.gradient(values), dtype=np.float64)
+
+
+def _second(values: FloatArray, *, closed: bool) -> FloatArray:
+    if closed:
+        return np.roll(values, -1) - 2 * values + np.roll(values, 1)
+    inner = values[2:] - 2 * values[1:-1] + values[:-2]
+    return np.concatenate((inner[:1], inner, inner[-1:]))
