@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
@@ -12,9 +11,10 @@ from typing import Any, Literal
 
 from syncview.clock.clock_map import ClockMap
 from syncview.clock.marks import Mark
-from syncview.errors import ProjectError, describe_os_error
+from syncview.errors import OutputError, ProjectError, describe_os_error
 from syncview.media_file import MediaFile
 from syncview.notes.note import Notes
+from syncview.output_file import whole_file
 
 SCHEMA = 1
 FORMAT = "syncview project"
@@ -86,28 +86,13 @@ def save(project: Project, path: Path) -> None:
     document = {"format": FORMAT, "schema": SCHEMA, **asdict(project)}
     text = json.dumps(document, ensure_ascii=False, indent=2) + "\n"
     try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-    except OSError as error:
-        raise _not_saved(path, error) from error
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(temporary).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        Path(temporary).replace(path)
-    except OSError as error:
-        raise _not_saved(path, error) from error
-    finally:
-        Path(temporary).unlink(missing_ok=True)
-
-
-def _not_saved(path: Path, error: OSError) -> ProjectError:
-    return ProjectError(
-        f"the project cannot be saved ({describe_os_error(error)})",
-        "Choose a folder that exists and that you may write to, with room on the disk; the old document is unchanged.",
-        where=path,
-    )
+        with whole_file(path, overwrite=True) as part:
+            part.write_text(text, "utf-8")
+            with part.open("rb") as stream:
+                os.fsync(stream.fileno())
+            part.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
+    except OutputError as error:
+        raise ProjectError(f"the project cannot be saved: {error.problem}", error.remedy, where=path) from error
 
 
 class _Fault(Exception):

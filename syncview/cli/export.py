@@ -1,0 +1,65 @@
+"""`syncview export`: the products of a lesson in one folder."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from syncview.cli.console import Commands, add_json, add_project, print_json, progress_shown, warn
+from syncview.cli.render import add_film_options, open_film, settings_of
+
+if TYPE_CHECKING:
+    from syncview.lesson.export import Product
+
+
+def add_to(commands: Commands) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "export",
+        help="write film, captions, chapters and a clip per corner",
+        description="Write products to a folder: captions (.srt and .vtt), chapters (an ffmetadata file, and a list "
+        "for a video's description), film (the lap with gauges, chapters inside) and clips (one per corner). Without "
+        "names, all of them.",
+    )
+    add_project(parser)
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="where to write; made when missing")
+    parser.add_argument(
+        "products", nargs="*", metavar="PRODUCT", help="any of: captions, chapters, film, clips (default all)"
+    )
+    add_film_options(parser)
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Export."""
+    from syncview.lesson.export import ExportOptions, export
+
+    products = _products(arguments.products)
+    options = ExportOptions(overwrite=arguments.overwrite, settings=settings_of(arguments.quality))
+    with progress_shown() as progress:
+        film = open_film(arguments, progress)
+        result = export(film, arguments.folder, products, options=options, progress=progress)
+    for sentence in result.remarks:
+        warn(sentence)
+    if arguments.json:
+        print_json({
+            "files": [{"product": product, "path": path} for product, path in result.files],
+            "remarks": list(result.remarks),
+        })  # fmt: skip
+    else:
+        for product, path in result.files:
+            print(f"{product:9} {path}")
+    return 0
+
+
+def _products(names: list[str]) -> tuple[Product, ...]:
+    """The products of those names, or all; raises `SyncviewError` for a name that is none."""
+    from syncview.errors import SyncviewError
+    from syncview.lesson.export import PRODUCTS
+
+    unknown = [name for name in names if name not in PRODUCTS]
+    if unknown:
+        raise SyncviewError(f"“{unknown[0]}” is not a product", f"Products are: {', '.join(PRODUCTS)}.")
+    return tuple(product for product in PRODUCTS if not names or product in names)

@@ -1,0 +1,56 @@
+"""The notes of a project as captions of a film."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from syncview.lesson.lap_film import LapFilm
+from syncview.notes.note import Note
+from syncview.plan.caption_limits import CaptionLimits
+from syncview.plan.caption_timing import CaptionPlan, Spoken, plan_captions
+from syncview.plan.film_span import FilmSpan
+from syncview_codecs.captions.cue import Cue
+
+
+@dataclass(frozen=True, slots=True)
+class FilmCaptions:
+    """Captions in film time and what a person should know about them."""
+
+    cues: tuple[Cue, ...]
+    remarks: tuple[str, ...]
+    """Notes that could not be shown, and limits of legibility that could not be met, each a sentence."""
+
+
+def film_captions(film: LapFilm, notes: tuple[Note, ...], *, span: FilmSpan | None = None) -> FilmCaptions:
+    """Time the notes as captions over a film of this lap (or over another span of the same recording)."""
+    shown = film.span if span is None else span
+    spoken, remarks = [], []
+    for note in notes:
+        media_s = film.media_s_at(note.lap_distance_m)
+        if media_s != media_s:  # NaN: no such place on this lap
+            length = film.session.track.lap_length_m
+            remarks.append(
+                f"note {note.key} lies at {note.lap_distance_m:.0f} m, past the lap's {length:.0f} m: not shown"
+            )
+        elif shown.shows(media_s):
+            spoken.append(Spoken(shown.to_film_ms(media_s), note.text, note.key))
+        elif span is None:
+            remarks.append(f"note {note.key} lies outside the film: not shown")
+    plan = plan_captions(spoken, film_ms=shown.film_ms, limits=_limits(film.recording.nominal_rate))
+    return FilmCaptions(tuple(_cues(plan)), (*remarks, *(unmet.words for unmet in plan.unmet)))
+
+
+def _limits(frames_per_s: Fraction) -> CaptionLimits:
+    """The usual limits, with the least gap of two frames in this film's frames."""
+    return CaptionLimits(gap_ms=-int(-2000 // frames_per_s))
+
+
+def _cues(plan: CaptionPlan) -> list[Cue]:
+    counts: dict[str, int] = {}
+    cues = []
+    for cue in plan.cues:
+        counts[cue.key] = counts.get(cue.key, 0) + 1
+        identifier = cue.key if counts[cue.key] == 1 else f"{cue.key}-{counts[cue.key]}"
+        cues.append(Cue(cue.start_ms, cue.end_ms, cue.text, identifier))
+    return cues

@@ -1,0 +1,105 @@
+"""A lap and its corners as films with the gauges burned in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from syncview.lesson.chapters import corner_title
+from syncview.lesson.corner_span import CornerSpan
+from syncview.lesson.film import FilmReport, PanelOptions, render_film
+from syncview.lesson.gauge_feed import gauge_feed
+from syncview.lesson.lap_film import LapFilm, span_of
+from syncview.lesson.session import Session
+from syncview.media.film_writer import WEB, EncoderSettings
+from syncview.plan.chapter_rules import ChapterPlan
+from syncview.progress import Progress, silent
+from syncview.track.laps import format_ms
+
+CLIP_BEFORE_S, CLIP_AFTER_S = 2.0, 1.5
+"""A clip begins this long before the braking point and ends this long after the exit. No source."""
+LOCK_MARGIN = 1.05
+
+
+@dataclass(frozen=True, slots=True)
+class FilmOptions:
+    """How a film is made."""
+
+    gauges: bool = True
+    settings: EncoderSettings | None = None
+    """None for the usual quality for the web."""
+    overwrite: bool = False
+
+
+def render_lap(
+    film: LapFilm,
+    spans: tuple[CornerSpan, ...],
+    output: Path,
+    *,
+    chapters: ChapterPlan,
+    options: FilmOptions,
+    progress: Progress = silent,
+) -> FilmReport:
+    """Write the whole lap at full speed; see `render_film` for errors."""
+    return render_film(
+        film.recording,
+        begin_s=film.span.begin_s,
+        end_s=film.span.end_s,
+        values_at=gauge_feed(film, spans) if options.gauges else None,
+        panel=panel_options(film.session),
+        output=output,
+        settings=options.settings or WEB,
+        chapters=chapters.chapters,
+        title=lap_title(film),
+        overwrite=options.overwrite,
+        progress=progress,
+    )
+
+
+def render_clip(
+    film: LapFilm,
+    spans: tuple[CornerSpan, ...],
+    corner: CornerSpan,
+    output: Path,
+    *,
+    options: FilmOptions,
+    progress: Progress = silent,
+) -> FilmReport:
+    """Write one corner of the lap, with some seconds before and after it; see `render_film` for errors."""
+    begin_s = film.clock.to_media_s(corner.begin_log_s) - CLIP_BEFORE_S
+    end_s = film.clock.to_media_s(corner.end_log_s) + CLIP_AFTER_S
+    span = span_of(film.recording, begin_s, end_s)
+    return render_film(
+        film.recording,
+        begin_s=span.begin_s,
+        end_s=span.end_s,
+        values_at=gauge_feed(film, spans, span=span) if options.gauges else None,
+        panel=panel_options(film.session),
+        output=output,
+        settings=options.settings or WEB,
+        title=f"{corner_title(corner.corner)}, {lap_title(film)}",
+        overwrite=options.overwrite,
+        progress=progress,
+    )
+
+
+def lap_title(film: LapFilm) -> str:
+    """`Lap 2, 0:58.507`."""
+    return f"Lap {film.lap.number}, {format_ms(film.lap.time_ms)}"
+
+
+def panel_options(session: Session) -> PanelOptions:
+    """Units of the project, and a steering arc as wide as the wheel was ever turned on the timed laps."""
+    steering = session.facts.steering_rad
+    if steering is None or not session.track.timed:
+        return PanelOptions(units=session.project.units)
+    timed = session.track.timed
+    driven = (session.log.time_s >= timed[0].start_s) & (session.log.time_s <= timed[-1].end_s)
+    most = np.nanmax(np.abs(steering[driven]), initial=0.0)
+    return (
+        PanelOptions(session.project.units, float(most) * LOCK_MARGIN)
+        if most > 0
+        else PanelOptions(session.project.units)
+    )
