@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 _HEAD_FRAMES = 8
 """Decoded at opening and compared with the index."""
+_SEEN_SHARE = 0.75
+"""With fewer of the announced frames among the decoded ones, packets are not frames."""
 
 
 def build_index(path: Path, stream_index: int, *, size_bytes: int, progress: Progress) -> tuple[FrameIndex, VideoFrame]:
@@ -88,8 +90,10 @@ def _index_if_true(table: PacketTable, head: list[VideoFrame]) -> FrameIndex | N
     # Pictures before the first decodable one (a stream that was cut inside a group) are never seen.
     shown = pts >= first
     index = index_from_stamps(pts[shown], duration[shown], is_key[shown], time_base=time_base)
-    seen = sorted({frame.pts for frame in head if frame.pts is not None})
-    return index if index.pts[: len(seen)].tolist() == seen else None
+    seen = {frame.pts for frame in head if frame.pts is not None}
+    announced = index.pts[index.pts <= max(seen)].tolist()
+    # A damaged frame may be missing; where fields are stored in pairs, every second packet gives no frame.
+    return index if seen.issubset(announced) and len(seen) >= _SEEN_SHARE * len(announced) else None
 
 
 def _no_times(path: Path, without_stamp: int) -> MediaError:
