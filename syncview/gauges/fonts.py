@@ -58,10 +58,21 @@ def characters(path: Path) -> frozenset[int]:
 
 def _format_4(data: bytes, at: int) -> set[int]:
     count = struct.unpack_from(">H", data, at + 6)[0] // 2
-    ends = struct.unpack_from(f">{count}H", data, at + 14)
-    starts = struct.unpack_from(f">{count}H", data, at + 16 + 2 * count)
-    spans = zip(starts, ends, strict=True)
-    return {code for first, last in spans if first != 0xFFFF for code in range(first, last + 1)}
+    ends_at = at + 14
+    starts_at, deltas_at, offsets_at = (ends_at + 2 + 2 * count * column for column in (1, 2, 3))
+    found: set[int] = set()
+    for number in range(count):
+        first, last, delta, offset = (
+            struct.unpack_from(">H", data, column + 2 * number)[0]
+            for column in (starts_at, ends_at, deltas_at, offsets_at)
+        )
+        if offset == 0:
+            found |= {code for code in range(first, last + 1) if (code + delta) & 0xFFFF}
+            continue
+        glyphs_at = offsets_at + 2 * number + offset  # the offset counts from its own place in the file
+        glyphs = struct.unpack_from(f">{last - first + 1}H", data, glyphs_at) if first != 0xFFFF else ()
+        found |= {first + step for step, glyph in enumerate(glyphs) if glyph}
+    return found
 
 
 def _format_12(data: bytes, at: int) -> set[int]:

@@ -10,9 +10,10 @@ import numpy as np
 from syncview.gauges.text import draw_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
+    from PIL import ImageDraw
 
     from syncview.gauges.fonts import Weight
     from syncview.gauges.palette import Colour
@@ -92,55 +93,68 @@ class Sheet:
 
     def polygon(self, points: Sequence[Point], colour: Colour, opacity: float = 1.0) -> None:
         """Fill the polygon."""
-        from PIL import Image, ImageDraw
+        xs, ys = [x for x, _y in points], [y for _x, y in points]
 
-        image = Image.new("L", (self.width * _FINE, self.height * _FINE))
-        ImageDraw.Draw(image).polygon([self._fine(point) for point in points], fill=255)
-        self._cover(_averaged(image), colour, opacity)
+        def draw(pen: ImageDraw.ImageDraw, fine: Callable[[Point], Point]) -> None:
+            pen.polygon([fine(point) for point in points], fill=255)
+
+        self._shape((min(xs), min(ys), max(xs), max(ys)), draw, colour, opacity)
 
     def rounded(
         self, corners: tuple[float, float, float, float], radius: float, colour: Colour, opacity: float = 1.0
     ) -> None:
         """Fill a rectangle (left, top, right, bottom) with round corners."""
-        from PIL import Image, ImageDraw
-
         left, top, right, bottom = corners
-        image = Image.new("L", (self.width * _FINE, self.height * _FINE))
-        (x0, y0), (x1, y1) = self._fine((left, top)), self._fine((right, bottom))
-        ImageDraw.Draw(image).rounded_rectangle((x0, y0, x1 - 1, y1 - 1), radius=radius * _FINE, fill=255)
-        self._cover(_averaged(image), colour, opacity)
+
+        def draw(pen: ImageDraw.ImageDraw, fine: Callable[[Point], Point]) -> None:
+            (x0, y0), (x1, y1) = fine((left, top)), fine((right, bottom))
+            pen.rounded_rectangle((x0, y0, x1 - 1, y1 - 1), radius=radius * _FINE, fill=255)
+
+        self._shape(corners, draw, colour, opacity)
 
     def polyline(self, points: Sequence[Point], width: float, colour: Colour) -> None:
         """A line with round joints and ends."""
-        from PIL import Image, ImageDraw
-
-        image = Image.new("L", (self.width * _FINE, self.height * _FINE))
-        pen = ImageDraw.Draw(image)
-        fine = [self._fine(point) for point in points]
-        pen.line(fine, fill=255, width=max(1, round(width * _FINE)))
+        xs, ys = [x for x, _y in points], [y for _x, y in points]
         half = width * _FINE / 2
-        for x, y in fine:
-            pen.ellipse((x - half, y - half, x + half, y + half), fill=255)
-        self._cover(_averaged(image), colour, 1.0)
+
+        def draw(pen: ImageDraw.ImageDraw, fine: Callable[[Point], Point]) -> None:
+            places = [fine(point) for point in points]
+            pen.line(places, fill=255, width=max(1, round(width * _FINE)))
+            for x, y in places:
+                pen.ellipse((x - half, y - half, x + half, y + half), fill=255)
+
+        bounds = (min(xs) - width, min(ys) - width, max(xs) + width, max(ys) + width)
+        self._shape(bounds, draw, colour, 1.0)
 
     def text(self, text: str, *, left: float, baseline: float, em_px: int, weight: Weight, colour: Colour) -> None:
         """Write on a line that starts at `left`."""
         mask = np.zeros((self.height, self.width), dtype=np.uint8)
         x, y = self._origin
         draw_text(mask, text, left_px=left - x, baseline_px=round(baseline - y), em_px=em_px, weight=weight)
-        self._cover(mask.astype(np.float32) / np.float32(255), colour, 1.0)
+        self._cover(mask, 0, 0, colour, 1.0)
 
-    def _fine(self, point: Point) -> Point:
-        return (point[0] - self._origin[0]) * _FINE, (point[1] - self._origin[1]) * _FINE
+    def _shape(
+        self,
+        bounds: tuple[float, float, float, float],
+        draw: Callable[[ImageDraw.ImageDraw, Callable[[Point], Point]], None],
+        colour: Colour,
+        opacity: float,
+    ) -> None:
+        """Draw the part of a shape that lies on the sheet, finely, and average it down."""
+        from PIL import Image, ImageDraw
 
-    def _cover(self, coverage: NDArray[np.float32], colour: Colour, opacity: float) -> None:
+        x, y = self._origin
+        left, top = max(int(bounds[0] - x) - 1, 0), max(int(bounds[1] - y) - 1, 0)
+        right, bottom = min(int(bounds[2] - x) + 2, self.width), min(int(bounds[3] - y) + 2, self.height)
+        if left >= right or top >= bottom:
+            return
+        image = Image.new("L", ((right - left) * _FINE, (bottom - top) * _FINE))
+        draw(ImageDraw.Draw(image), lambda at: ((at[0] - x - left) * _FINE, (at[1] - y - top) * _FINE))
+        self._cover(np.asarray(image.reduce(_FINE)), left, top, colour, opacity)
+
+    def _cover(self, coverage: NDArray[np.uint8], left: int, top: int, colour: Colour, opacity: float) -> None:
         paint = np.array([*(part / 255 for part in colour), 1.0], dtype=np.float32)
-        over = paint * (coverage * np.float32(opacity))[..., None]
-        self.pixels = over + self.pixels * (1 - over[..., 3:])
-
-
-def _averaged(image: object) -> NDArray[np.float32]:
-    fine = np.asarray(image, dtype=np.float32) / 255
-    rows, columns = fine.shape
-    averaged: NDArray[np.float32] = fine.reshape(rows // _FINE, _FINE, columns // _FINE, _FINE).mean(axis=(1, 3))
-    return averaged
+        over = paint * (coverage * np.float32(opacity / 255))[..., None]
+        rows, columns = coverage.shape
+        part = self.pixels[top : top + rows, left : left + columns]
+        part[...] = over + part * (1 - over[..., 3:])
