@@ -138,7 +138,8 @@ def _shape(recording: Recording, picture: FilmPicture) -> PictureShape:
 
 def _report(output: Path, span: _Span, picture: FilmPicture, notes: list[str], lost: list[float]) -> FilmReport:
     if lost:
-        notes.append(f"{len(lost)} damaged frames are missing, the first at {lost[0]:.3f} s of the recording.")
+        count = "One damaged frame is" if len(lost) == 1 else f"{len(lost)} damaged frames are"
+        notes.append(f"{count} missing, the first at {lost[0]:.3f} s of the recording.")
     last = span.end - 1
     ticks = span.film_pts(last) + span.film_duration(last)
     return FilmReport(
