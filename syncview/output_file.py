@@ -96,4 +96,4 @@ def safe_name(words: str, *, most: int = 60) -> str:
     """A file name from any words: no separators, control signs, reserved names or leading dots; never empty."""
     text = "".join(c if c.isprintable() else "-" for c in words.translate(_UNSAFE))
     text = "-".join(text.split()).strip("-. ")[:most].rstrip("-. ")
-    return f"{text}-" if text.casefold().split(".")[0] in _RESERVED else text or "unnamed"
+    return f"file-{text}" if text.casefold().split(".")[0] in _RESERVED else text or "unnamed"

@@ -19,7 +19,9 @@ class FilmCaptions:
 
     cues: tuple[Cue, ...]
     remarks: tuple[str, ...]
-    """Notes that could not be shown, and limits of legibility that could not be met, each a sentence."""
+    """Notes that could not be shown, and what of legibility could not be kept, summed up in a few sentences."""
+    unmet: tuple[str, ...]
+    """Every limit of legibility that a caption does not keep, one sentence each."""
 
 
 def film_captions(film: LapFilm, notes: tuple[Note, ...], *, span: FilmSpan | None = None) -> FilmCaptions:
@@ -38,7 +40,26 @@ def film_captions(film: LapFilm, notes: tuple[Note, ...], *, span: FilmSpan | No
         elif span is None:
             remarks.append(f"note {note.key} lies outside the film: not shown")
     plan = plan_captions(spoken, film_ms=shown.film_ms, limits=_limits(film.recording.nominal_rate))
-    return FilmCaptions(tuple(_cues(plan)), (*remarks, *(unmet.words for unmet in plan.unmet)))
+    return FilmCaptions(tuple(_cues(plan)), (*remarks, *_summed_up(plan)), tuple(u.words for u in plan.unmet))
+
+
+_SUMMARIES = (
+    (("chars_per_s", "words_per_minute", "least_ms"), "stay for less time than reading them comfortably takes"),
+    (("earliest_before_ms", "latest_after_ms"), "come earlier or later than the place they speak of allows"),
+    (("chars_per_line", "lines"), "have words too long for a line"),
+)
+
+
+def _summed_up(plan: CaptionPlan) -> list[str]:
+    """A sentence per kind of limit, with the worst case, instead of one per caption."""
+    sentences = []
+    for limits, words in _SUMMARIES:
+        faults = [fault for fault in plan.unmet if fault.limit in limits]
+        if faults:
+            worst = max(faults, key=lambda fault: max(fault.actual / fault.allowed, fault.allowed / fault.actual))
+            count = len({fault.cue for fault in faults})
+            sentences.append(f"{count} of {len(plan.cues)} captions {words}; worst, {worst.words}")
+    return sentences
 
 
 def _limits(frames_per_s: Fraction) -> CaptionLimits:
