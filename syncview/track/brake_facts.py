@@ -35,6 +35,8 @@ NO_BRAKE = "the log has no brake channel"
 
 def find_braking(basis: FactBasis, window: Window) -> Braking | str:
     """The braking for a corner, or why there is none."""
+    if basis.track.course_m[0] > window.entry_m:
+        return "the log begins in the corner"
     if basis.brake is None:
         return _by_deceleration(basis, window)
     begin_m = window.before_exit_m if window.corner.flat else window.before_apex_m
@@ -52,6 +54,8 @@ def find_braking(basis: FactBasis, window: Window) -> Braking | str:
     first = last
     while first - 1 in chosen and not _opened(basis, reach.start, int(runs.stop[first - 1]), int(runs.first[first])):
         first -= 1
+    if _sped_up_again(basis, reach.start + int(runs.stop[last]), window):
+        return NOT_BRAKED
     return _measured(basis, reach.start + int(runs.first[first]), reach.start + int(runs.stop[first]),
                      reach.start + int(runs.stop[last]))  # fmt: skip
 
@@ -68,6 +72,16 @@ def _opened(basis: FactBasis, start: int, stop: int, first: int) -> bool:
     return bool((between > d.THROTTLE_OPEN).any())
 
 
+def _sped_up_again(basis: FactBasis, released: int, window: Window) -> bool:
+    """Full throttle between the release and the entry: that braking was for something else (traffic, a mistake)."""
+    entry = samples(basis, window.entry_m, window.entry_m).start
+    if released >= entry:
+        return False
+    if basis.throttle is None:
+        return bool(basis.time_s[entry] - basis.time_s[released] > d.RELEASED_TOO_EARLY_S)
+    return bool((basis.throttle[released:entry] >= d.THROTTLE_FULL).any())
+
+
 def _measured(basis: FactBasis, first: int, first_stop: int, stop: int) -> Braking:
     assert basis.brake is not None
     level, time_s = basis.brake, basis.time_s
@@ -75,7 +89,7 @@ def _measured(basis: FactBasis, first: int, first_stop: int, stop: int) -> Braki
     rise = real
     while rise > first and level[rise - 1] >= d.BRAKE_ON:
         rise -= 1
-    begin_s = onset_s(time_s, level, rise, d.BRAKE_ON)
+    begin_s = onset_s(time_s, level, rise, d.BRAKE_ON, usual_rise_per_s=basis.foot_rise_per_s, rise_ended=d.RISE_ENDED)
     peak = first + int(np.nanargmax(level[first:stop]))
     near = first + int(np.argmax(level[first:stop] >= d.NEAR_PEAK * level[peak]))
     to_peak_s = crossing_s(time_s, level, near, d.NEAR_PEAK * float(level[peak])) - begin_s
@@ -89,14 +103,17 @@ def _by_deceleration(basis: FactBasis, window: Window) -> Braking | str:
         return NO_BRAKE
     begin_m = window.before_exit_m if window.corner.flat else window.before_apex_m
     part = samples(basis, begin_m, window.apex_m)
-    slowing = basis.deceleration_mps2[part]
-    runs = runs_above(slowing, on=d.BRAKE_DECELERATION_MPS2, off=d.DECELERATION_OFF_MPS2)
-    if len(runs) and runs.first[-1] == 0:
-        return _carried_over(part.start)
+    runs = runs_above(basis.deceleration_mps2[part], on=d.BRAKE_DECELERATION_MPS2, off=d.DECELERATION_OFF_MPS2)
     if not len(runs):
         return NOT_BRAKED
-    first = part.start + int(runs.first[-1])
-    stop = part.start + int(runs.stop[-1])
+    begin = len(runs) - 1
+    while begin > 0 and not _opened(basis, part.start, int(runs.stop[begin - 1]), int(runs.first[begin])):
+        begin -= 1
+    if runs.first[begin] == 0:
+        return _carried_over(part.start)
+    if _sped_up_again(basis, part.start + int(runs.stop[-1]), window):
+        return NOT_BRAKED
+    first, stop = part.start + int(runs.first[begin]), part.start + int(runs.stop[begin])
     real = first + int(np.argmax(basis.deceleration_mps2[first:stop] >= d.BRAKE_DECELERATION_MPS2))
     begin_s = onset_s(basis.time_s, basis.deceleration_mps2, real, d.BRAKE_DECELERATION_MPS2)
     return Braking(begin_s, real, None, None, None, basis.deceleration_source)

@@ -8,8 +8,8 @@ Rules, in order (limits below; common practice, no source, unless said):
    Apexes no more than `DOUBLE_APEX_M` apart belong to one double-apex corner; further apart they are two corners
    that meet at the dip. Stretches of one side that a short straight parts are judged by the same measure.
 4. Entry and exit are where the curvature passes `EDGE_SHARE` of the outer apex's peak (never below `CURVE_OFF_1PM`).
-5. An apex is the middle of the stretch where curvature exceeds `APEX_PLATEAU` of its peak: for an arc of constant
-   radius, its middle. The slowest place is another fact.
+5. An apex is the centre of the top of the curvature, above `APEX_TOP` of its peak: for an arc of constant radius, its
+   middle. The slowest place is another fact.
 6. A corner is flat when, from `LIFT_BEFORE_M` before the entry (not before the last corner's exit) to the apex, the
    median lap keeps the throttle at `FLAT_THROTTLE` of its travel or more; without a throttle channel, when the
    speed falls by less than `FLAT_SPEED_DROP`.
@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from syncview.channels import SessionLog
 from syncview.track.curvature import LapCurvature, lap_curvature
 from syncview.track.distance import Track
-from syncview.track.geometry import smooth
+from syncview.track.geometry import smooth, top_centre
 from syncview.track.pedal_levels import throttle_level
 from syncview.track.runs import runs_above
 
@@ -36,14 +36,14 @@ FloatArray = NDArray[np.float64]
 Side = Literal["left", "right"]
 
 SMOOTHING_M = 6.0
-CURVE_ON_1PM = 1 / 400
-CURVE_OFF_1PM = 1 / 900
+CURVE_ON_1PM = 1 / 500
+CURVE_OFF_1PM = 1 / 1000
 LEAST_TURN_DEG = 10.0
 LEAST_LENGTH_M = 12.0
 DIP_SHARE = 0.75
 DOUBLE_APEX_M = 60.0
 EDGE_SHARE = 0.2
-APEX_PLATEAU = 0.97
+APEX_TOP = 0.9
 LIFT_BEFORE_M = 40.0
 FLAT_THROTTLE = 0.95
 FLAT_SPEED_DROP = 0.02
@@ -120,7 +120,7 @@ def _cut_at_dips(sign: int, bent: FloatArray, first: int, stop: int, step_m: flo
         level = max(CURVE_OFF_1PM, EDGE_SHARE * float(bent[peak]))
         entry = _edge(bent, int(peak), edges[i], -1, level)
         leave = _edge(bent, int(peak), edges[i + 1] - 1, 1, level)
-        apex = _plateau_middle(bent, int(peak), edges[i], edges[i + 1])
+        apex = edges[i] + 0.5 + top_centre(bent[edges[i] : edges[i + 1]], int(peak) - edges[i], APEX_TOP)
         turn_deg = np.degrees(bent[edges[i] : edges[i + 1]].sum() * step_m)
         words = f"turns {turn_deg:.0f}°, {1 / bent[peak]:.0f} m radius at the tightest"
         result.append(_Bend(sign, entry, leave, (apex,), (float(bent[peak]),), words))
@@ -153,11 +153,6 @@ def _edge(bent: FloatArray, peak: int, limit: int, way: int, level: float) -> fl
     return at + 0.5 + way * float((bent[at] - level) / (bent[at] - bent[at + way]))
 
 
-def _plateau_middle(bent: FloatArray, peak: int, first: int, stop: int) -> float:
-    level = APEX_PLATEAU * float(bent[peak])
-    return 0.5 * (_edge(bent, peak, first, -1, level) + _edge(bent, peak, stop - 1, 1, level))
-
-
 def _joined(bends: Sequence[_Bend], step_m: float) -> list[_Bend]:
     """Neighbours on one side whose apexes are near each other become one corner with two apexes."""
     result: list[_Bend] = []
@@ -172,8 +167,8 @@ def _joined(bends: Sequence[_Bend], step_m: float) -> list[_Bend]:
             result[-1] = _Bend(bend.sign, last.entry, bend.exit, last.apexes + bend.apexes,
                                last.peaks_1pm + bend.peaks_1pm, reason)  # fmt: skip
         else:
-            if last.exit >= bend.entry - 1.5:
-                words = f"parted from its neighbour on the same side: apexes {apart_m:.0f} m apart"
+            if apart_m <= 2 * DOUBLE_APEX_M:
+                words = f"not one corner with its neighbour on the same side: apexes {apart_m:.0f} m apart"
                 bend = replace(bend, reason=f"{bend.reason}; {words}")
             result.append(bend)
     return result

@@ -15,7 +15,7 @@ averages over whatever samples lie between, so 10 Hz and 200 Hz logs go the same
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,8 @@ GRID_M = 1.0
 LEAST_SPEED_MPS = 3.0
 """Slower than this, lateral acceleration over speed says nothing."""
 POSITION_SMOOTHING_M = 5.0
+ROUGH_SMOOTHING_M = 12.0
+"""For positions that are not quiet and have to serve all the same."""
 QUIET_1PM = 1 / 2000
 """Scatter of the positions' curvature on straights, below which they are believed before any sensor. A flat-out kink
 is about four times this; common practice, no source."""
@@ -54,6 +56,8 @@ class LapCurvature:
     median_1pm: FloatArray
     """Over representative laps (over all timed laps if none is), shape (n,)."""
     source: str
+    of_path: bool = False
+    """Made from well measured positions: the path itself, not a sensor in the car."""
     warnings: tuple[str, ...] = ()
 
     @property
@@ -65,9 +69,9 @@ class LapCurvature:
 def lap_curvature(track: Track, log: SessionLog) -> LapCurvature:
     """Curvature of every timed lap; raises `LogError` when no channel tells how the car turns."""
     warnings: list[str] = []
-    by_position = _of_positions(track)
+    by_position = _of_positions(track, POSITION_SMOOTHING_M)
     if by_position is not None and _scatter_1pm(by_position) <= QUIET_1PM:
-        return by_position
+        return replace(by_position, of_path=True)
     for role in ("yaw_rate", "lateral_acceleration"):
         heading = _heading_by_sensor(track, log, role)
         if heading is None:
@@ -76,8 +80,9 @@ def lap_curvature(track: Track, log: SessionLog) -> LapCurvature:
         sign = 1.0 if by_position is None else _judge(found, by_position, log, role, warnings)
         if sign != 0.0:
             return _signed(found, sign, warnings)
-    if by_position is not None:
-        return _signed(by_position, 1.0, warnings)
+    rough = _of_positions(track, ROUGH_SMOOTHING_M)
+    if rough is not None:
+        return _signed(rough, 1.0, warnings)
     raise LogError(
         "no channel tells how the car turns, so corners cannot be found",
         "Log yaw rate, lateral acceleration or position, or say which column it is with --role yaw_rate=COLUMN.",
@@ -99,7 +104,7 @@ def _heading_by_sensor(track: Track, log: SessionLog, role: str) -> FloatArray |
     return np.where(np.isfinite(values), heading, np.nan)
 
 
-def _of_positions(track: Track) -> LapCurvature | None:
+def _of_positions(track: Track, smoothing_m: float) -> LapCurvature | None:
     motion, fixes = track.motion, track.motion.fixes
     if track.line is None or fixes is None:
         return None
@@ -107,7 +112,7 @@ def _of_positions(track: Track) -> LapCurvature | None:
     rising = np.concatenate(([True], np.diff(run_m) > 0))
     step_m = 0.5
     even_m = np.arange(run_m[0], run_m[-1], step_m)
-    sigma = POSITION_SMOOTHING_M / step_m
+    sigma = smoothing_m / step_m
     x_m, y_m = (smooth_path(np.interp(even_m, run_m[rising], p[rising]), sigma) for p in (fixes.x_m, fixes.y_m))
     heading = path_heading_rad(x_m, y_m)
     even_s = np.interp(even_m, motion.run_m + 1e-9 * np.arange(motion.run_m.size), motion.log_s)
@@ -161,4 +166,4 @@ def _judge(sensor: LapCurvature, positions: LapCurvature, log: SessionLog, role:
 
 def _signed(found: LapCurvature, sign: float, warnings: list[str]) -> LapCurvature:
     by_lap = {number: sign * values for number, values in found.by_lap.items()}
-    return LapCurvature(found.step_m, by_lap, sign * found.median_1pm, found.source, tuple(warnings))
+    return replace(found, by_lap=by_lap, median_1pm=sign * found.median_1pm, warnings=tuple(warnings))

@@ -14,8 +14,9 @@ brake onset:
     the application that slows the car for the corner: of those that begin between the apex before it and its
     own apex and reach `BRAKE_REAL`, the last, together with earlier ones not parted from it by an opened
     throttle (`THROTTLE_OPEN`). Its onset is where the level last rises through `BRAKE_ON` before `BRAKE_REAL`.
-    Dabs that stay below `BRAKE_REAL` are no braking. Without a brake channel: where deceleration passes
-    `BRAKE_DECELERATION_MPS2`.
+    Dabs that stay below `BRAKE_REAL` are no braking, nor is a braking after which the throttle is fully opened
+    before the entry (without a throttle channel: that ends more than `RELEASED_TOO_EARLY_S` before it). Without
+    a brake channel: where deceleration passes `BRAKE_DECELERATION_MPS2`.
 peak brake:
     greatest value in the channel's own unit (fraction, or pressure in Pa) from onset to release.
 time to peak:
@@ -30,9 +31,11 @@ gears down:
 minimum speed:
     least speed from entry to exit; vertex of a parabola through the samples within `SPEED_FIT_S`.
 apex:
-    middle of the stretch where this lap's smoothed curvature exceeds `APEX_PLATEAU` of its peak in the corner.
+    centre of the top of this lap's curvature in the corner, smoothed by `LAP_CURVATURE_SMOOTHING_M`: the part above
+    a share of the peak, weighted by what stands out. The share is near 1 where the path itself is measured well
+    (`TOP_OF_PATH`) and lower for sensors (`TOP_OF_SENSOR`), whose very top is noise.
 throttle pickup:
-    the level rises through `THROTTLE_ON` and stays on: applications shorter than `BLIP_S`, or that end under
+    the level rises through `THROTTLE_ON` and stays on: applications shorter than `BLIP_S`, or wholly under
     braking, are blips. Sought from brake onset (or entry, when not braked) to the entry of the corner after it.
 full throttle:
     the level first passes `THROTTLE_FULL` and stays there for `FULL_HOLD_S`. Sought from pickup to the apex of
@@ -47,9 +50,9 @@ overlap:
 approach:
     from the exit of the corner before it, but not more than `APPROACH_S` before the entry.
 steering reversals:
-    opposite corrections: the wheel goes out by `CATCH_RAD` or more and comes in again by as much within
-    `CATCH_S`, between turn-in and the entry of the corner after it, at most `CATCH_AFTER_S` past the exit; a
-    second turn-in at a second apex does not count.
+    opposite corrections: the wheel goes out by `CATCH_RAD` or more and comes in again by as much, and is beyond
+    half of that depth for no more than `CATCH_S`, between turn-in and the entry of the corner after it, at most
+    `CATCH_AFTER_S` past the exit; a second turn-in at a second apex does not count.
 entry speed, exit speed:
     speed at the corner's entry and exit.
 time in corner:
@@ -73,6 +76,7 @@ BRAKE_OFF = 0.03
 BRAKE_REAL = 0.15
 """Brake-light dabs stay below it."""
 NEAR_PEAK = 0.98
+RELEASED_TOO_EARLY_S = 3.0
 BRAKE_DECELERATION_MPS2 = 4.0
 """Above what drag and engine take at any speed of a track car (about 3 m/s² at 70 m/s)."""
 DECELERATION_OFF_MPS2 = 2.5
@@ -87,15 +91,21 @@ BLIP_S = 0.35
 FULL_HOLD_S = 0.1
 
 TURNING_SHARE = 0.2
-APEX_PLATEAU = 0.985
+TOP_OF_PATH = 0.985
+TOP_OF_SENSOR = 0.8
 LAP_CURVATURE_SMOOTHING_M = 3.0
 STRAIGHT_1PM = 1 / 1000
 
-SPEED_FIT_S = 0.12
-"""Half a width: a dozen samples at 50 Hz against noise, and short enough for a V-shaped slowest place."""
+SPEED_FIT_S = 0.2
+"""Half a width: five samples at 10 Hz against noise, and short enough for a V-shaped slowest place (with 10 m/s²
+before and 4 m/s² after it, 0.25 m/s too fast)."""
+FOOT_QUANTILE = 0.9
+RISE_ENDED = 0.9
+"""A rise that is over by the next sample (at this share of the level that follows) says nothing of its own speed;
+the foot is then taken to be as quick as in nine tenths of the session's brakings."""
 APPROACH_S = 6.0
 
 CATCH_RAD = 0.14
 """8° at the wheel."""
-CATCH_S = 1.2
+CATCH_S = 0.8
 CATCH_AFTER_S = 1.0

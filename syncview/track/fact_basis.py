@@ -18,6 +18,7 @@ from syncview.track.geometry import smooth
 from syncview.track.laps import Lap
 from syncview.track.motion import filled
 from syncview.track.pedal_levels import brake_level, throttle_level
+from syncview.track.runs import runs_above, steepest_rise_per_s
 
 FloatArray = NDArray[np.float64]
 
@@ -33,6 +34,8 @@ class FactBasis:
     """See `Track.sample_course_m`."""
     brake: FloatArray | None
     """Level, see `definitions`."""
+    foot_rise_per_s: float | None
+    """How fast the brake level usually rises."""
     throttle: FloatArray | None
     steering_rad: FloatArray | None
     """Left positive, zero straight ahead."""
@@ -77,12 +80,14 @@ def prepare_facts(track: Track, log: SessionLog, corners: tuple[Corner, ...] | N
     sigma = d.LAP_CURVATURE_SMOOTHING_M / curvature.step_m
     smoothed = {n: smooth(np.nan_to_num(k), sigma) for n, k in curvature.by_lap.items()}
     deceleration, source = _deceleration(track, log)
+    brake = brake_level(track, log)
     return FactBasis(
         track=track,
         log=log,
         corners=corners,
         course_m=track.sample_course_m(),
-        brake=brake_level(track, log),
+        brake=brake,
+        foot_rise_per_s=None if brake is None else _foot_rise_per_s(log.time_s, brake),
         throttle=throttle_level(track, log),
         steering_rad=_steering(track, log, curvature),
         gear=filled(log, "gear"),
@@ -136,6 +141,11 @@ def speed_at(basis: FactBasis, log_s: float) -> Fact:
     return Fact(float(np.interp(log_s, motion.log_s, motion.speed_mps)), "m/s", motion.speed_source)
 
 
+def _foot_rise_per_s(time_s: FloatArray, brake: FloatArray) -> float | None:
+    runs = runs_above(brake, on=d.BRAKE_REAL, off=d.BRAKE_OFF)
+    return steepest_rise_per_s(time_s, brake, runs, quantile=d.FOOT_QUANTILE)
+
+
 def _steering(track: Track, log: SessionLog, curvature: LapCurvature) -> FloatArray | None:
     """Steering with left positive and straight ahead at zero, both learnt from the curvature."""
     values = filled(log, "steering")
@@ -159,10 +169,10 @@ def _deceleration(track: Track, log: SessionLog) -> tuple[FloatArray | None, str
     sensor = filled(log, "longitudinal_acceleration")
     if sensor is None:
         return _calm(slowing, motion.log_s), f"{motion.speed_source} (change of speed)"
-    source = log.signals["longitudinal_acceleration"].source
     good = np.isfinite(sensor)
     agrees = float(np.dot(sensor[good], slowing[good])) <= 0
-    return (-sensor if agrees else sensor), source
+    calm = _calm(np.where(good, -sensor if agrees else sensor, 0.0), motion.log_s)
+    return np.where(good, calm, np.nan), log.signals["longitudinal_acceleration"].source
 
 
 def _calm(values: FloatArray, log_s: FloatArray) -> FloatArray:

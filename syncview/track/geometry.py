@@ -92,6 +92,23 @@ def path_curvature_1pm(x_m: FloatArray, y_m: FloatArray, *, closed: bool = False
     return np.asarray((dx * ddy - dy * ddx) / np.hypot(dx, dy) ** 3, dtype=np.float64)
 
 
+def top_centre(values: FloatArray, peak: int, share: float) -> float:
+    """Centre, as a fractional index, of the stretch around a peak that exceeds a share of it.
+
+    Values are weighted by what they exceed it by: noise on a flat top hardly moves it, and for a single sharp peak
+    it is the peak.
+    """
+    level = share * float(values[peak])
+    first = last = peak
+    while first > 0 and values[first - 1] >= level:
+        first -= 1
+    while last + 1 < values.size and values[last + 1] >= level:
+        last += 1
+    over = values[first : last + 1] - level
+    total = float(over.sum())
+    return first + float(np.arange(over.size) @ over) / total if total > 0 else 0.5 * (first + last)
+
+
 def _central(values: FloatArray, *, closed: bool) -> FloatArray:
     if closed:
         return 0.5 * (np.roll(values, -1) - np.roll(values, 1))

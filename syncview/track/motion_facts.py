@@ -11,6 +11,7 @@ from syncview.track import definitions as d
 from syncview.track.bend import bend_of
 from syncview.track.corner_facts import Fact, GearDown, GearFacts, PlaceFacts, unknown
 from syncview.track.fact_basis import NO_SAMPLES, FactBasis, Window, course_place, samples, speed_at
+from syncview.track.geometry import top_centre
 
 FloatArray = NDArray[np.float64]
 
@@ -54,13 +55,9 @@ def apex_facts(basis: FactBasis, window: Window) -> PlaceFacts:
     bent = np.where(np.abs(places_m - window.apex_m) <= _apex_reach_m(window), bent, np.nan)
     if not np.isfinite(bent).any() or np.nanmax(bent) <= 0:
         return NO_PLACE
-    first = last = int(np.nanargmax(bent))
-    level = d.APEX_PLATEAU * bent[first]
-    while first > 0 and bent[first - 1] >= level:
-        first -= 1
-    while last + 1 < bent.size and bent[last + 1] >= level:
-        last += 1
-    apex_m = 0.5 * float(places_m[first] + places_m[last])
+    share = d.TOP_OF_PATH if basis.curvature.of_path else d.TOP_OF_SENSOR
+    cell = top_centre(bent, int(np.nanargmax(bent)), share)
+    apex_m = float(places_m[0] + cell * basis.curvature.step_m)
     log_s = float(basis.track.log_s_at_course(np.array(apex_m)))
     source = basis.curvature.source
     return PlaceFacts(

@@ -43,16 +43,36 @@ def crossing_s(time_s: FloatArray, values: FloatArray, index: int, level: float)
     return float(time_s[index - 1] + min(max(share, 0.0), 1.0) * (time_s[index] - time_s[index - 1]))
 
 
-def onset_s(time_s: FloatArray, values: FloatArray, index: int, level: float) -> float:
+def steepest_rise_per_s(time_s: FloatArray, values: FloatArray, runs: Runs, *, quantile: float) -> float | None:
+    """How fast values usually rise at the beginning of a stretch: a quantile of each stretch's steepest step."""
+    slope = np.diff(values) / np.diff(time_s)
+    rises = [
+        float(np.nanmax(slope[max(a - 1, 0) : b])) for a, b in zip(runs.first, runs.stop, strict=True) if b - a > 1
+    ]
+    return float(np.quantile(rises, quantile)) if rises else None
+
+
+def onset_s(
+    time_s: FloatArray,
+    values: FloatArray,
+    index: int,
+    level: float,
+    *,
+    usual_rise_per_s: float | None = None,
+    rise_ended: float = 0.9,
+) -> float:
     """When a value that stood still began to rise through `level`: the rise at `index`, extended backwards.
 
     The steeper of the sides before and after sample `index` is extended; the moment stays between samples
-    `index - 1` and `index`.
+    `index - 1` and `index`. Where the next sample has reached `rise_ended` of what follows, the rise was over before
+    it could be seen, and the usual rise is extended if that is steeper.
     """
     plain_s = crossing_s(time_s, values, index, level)
     if index <= 0 or index + 1 >= time_s.size or not np.isfinite(values[index + 1]):
         return plain_s
     slope = (values[index + 1] - values[index]) / (time_s[index + 1] - time_s[index])
+    if usual_rise_per_s is not None and values[index + 1] >= rise_ended * np.nanmax(values[index : index + 4]):
+        slope = max(slope, usual_rise_per_s)
     if slope <= 0:
         return plain_s
     return max(plain_s, float(time_s[index] - (values[index] - level) / slope))

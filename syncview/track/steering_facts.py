@@ -40,7 +40,7 @@ def turning_points(values: FloatArray, least: float) -> list[int]:
 
 
 def count_reversals(time_s: FloatArray, inward_rad: FloatArray, *, apexes: int) -> int:
-    """Corrections: the wheel goes out from a high to a low and comes in to the next high, all within `CATCH_S`.
+    """Corrections: the wheel goes out from a high to a low and comes in to the next high, quickly.
 
     `inward_rad`: steering counted into the corner, shape (n,). Of a corner with several apexes, one return for
     each further apex is driving the line, not correcting.
@@ -61,10 +61,11 @@ def count_reversals(time_s: FloatArray, inward_rad: FloatArray, *, apexes: int) 
 
 
 def _lasts_s(t: FloatArray, held: FloatArray, out_from: int, low: int, in_to: int) -> float:
-    """How long the wheel was further out than the least that counts, around a low."""
-    left = np.flatnonzero(held[out_from : low + 1] - held[low] >= d.CATCH_RAD)
-    back = np.flatnonzero(held[low : in_to + 1] - held[low] >= d.CATCH_RAD)
-    return float(t[low + back[0]] - t[out_from + left[-1]]) if left.size and back.size else math.inf
+    """How long the wheel was beyond half the depth of a low between two highs."""
+    level = 0.5 * (min(held[out_from], held[in_to]) + held[low])
+    left = out_from + int(np.flatnonzero(held[out_from : low + 1] >= level)[-1])
+    back = low + int(np.argmax(held[low : in_to + 1] >= level))
+    return float(t[back] - t[left])
 
 
 NO_STEERING = "the log has no steering channel"

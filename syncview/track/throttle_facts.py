@@ -35,7 +35,7 @@ def find_reopening(basis: FactBasis, window: Window, braking: Braking | str) -> 
         return Reopening(None, None, NO_THROTTLE, NO_THROTTLE)
     begin_m = window.entry_m
     if isinstance(braking, Braking):
-        begin_m = float(np.interp(braking.onset_s, basis.time_s, np.nan_to_num(basis.course_m)))
+        begin_m = course_place(basis, braking.onset_s)
     whole = samples(basis, begin_m, window.after_apex_m)
     pickup_stop = samples(basis, begin_m, max(window.after_entry_m, window.exit_m)).stop
     level, time_s = basis.throttle[whole], basis.time_s[whole]
@@ -44,8 +44,9 @@ def find_reopening(basis: FactBasis, window: Window, braking: Braking | str) -> 
         return Reopening(None, None, why, why)
     runs = runs_above(level, on=d.THROTTLE_ON, off=d.THROTTLE_OFF)
     open_first = len(runs) > 0 and runs.first[0] == 0
-    if open_first and runs.stop[0] >= pickup_stop - whole.start:
-        return _never_closed(level, time_s, pickup_stop - whole.start)
+    inside = samples(basis, begin_m, window.exit_m).stop - whole.start
+    if open_first and runs.stop[0] >= inside:
+        return _never_closed(level, time_s, inside)
     picked = _picked_up(basis, whole.start, level, time_s, first_run=1 if open_first else 0)
     if picked is None or picked >= pickup_stop - whole.start:
         return Reopening(None, None, "not picked up before the next corner", _NOT_FULL)
