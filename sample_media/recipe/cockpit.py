@@ -60,6 +60,25 @@ def body() -> tuple[Floats, Floats]:
     return small[..., :3].astype(np.float64), alpha.astype(np.float64)
 
 
+def _glove(image: NDArray[np.float32], angle_deg: float) -> None:
+    """A hand in a red glove around the rim; image has the wheel's middle in its own."""
+    middle = np.array(image.shape[:2]) / 2.0
+    radius = WHEEL_R * 2.0 * 0.91
+    out = 1.0 if np.cos(np.radians(angle_deg)) > 0 else -1.0
+
+    def at(turn_deg: float, share: float) -> tuple[int, int]:
+        direction = np.radians(angle_deg + out * turn_deg)
+        x, y = middle + radius * share * np.array([np.cos(direction), np.sin(direction)])
+        return round(float(x)), round(float(y))
+
+    cv2.ellipse(image, at(2.0, 1.03), (42, 62), angle_deg, 0, 360, (150.0, 44.0, 38.0, 255.0), -1, cv2.LINE_AA)
+    for finger in range(4):
+        tip, knuckle = at(-15.0 + 10.5 * finger, 0.90), at(-13.0 + 9.5 * finger, 1.10)
+        cv2.line(image, tip, knuckle, (120.0, 32.0, 28.0, 255.0), 27, cv2.LINE_AA)
+        cv2.line(image, tip, knuckle, (186.0, 60.0, 48.0, 255.0), 20, cv2.LINE_AA)
+    cv2.line(image, at(-21.0, 0.93), at(-10.0, 1.0), (168.0, 52.0, 44.0, 255.0), 22, cv2.LINE_AA)
+
+
 def wheel() -> NDArray[np.float32]:
     """The steering wheel, straight ahead, premultiplied colour and coverage, finely drawn, shape (s, s, 4)."""
     size = int(2.3 * WHEEL_R * 2)
@@ -84,18 +103,8 @@ def wheel() -> NDArray[np.float32]:
             int(middle[1] + WHEEL_R * k * 0.86 * np.sin(np.radians(angle))),
         )
         cv2.line(image, middle, end, (70.0, 73.0, 80.0, 255.0), int(0.15 * WHEEL_R * k), cv2.LINE_AA)
-    for low, high in ((-38, 4), (176, 218)):
-        cv2.ellipse(
-            image,
-            middle,
-            (int(WHEEL_R * k * 0.91),) * 2,
-            0,
-            low,
-            high,
-            (168.0, 52.0, 44.0, 255.0),
-            int(0.24 * WHEEL_R * k),
-            cv2.LINE_AA,
-        )
+    for angle in (-19.0, 199.0):
+        _glove(image, angle)
     image[..., :3] *= image[..., 3:] / 255.0
     return image
 

@@ -1,13 +1,6 @@
 """What truly happens in every corner of every lap, read from the drive without noise.
 
-Definitions (also written to truth.json):
-brake_onset     the brake pedal passes 2 % on the application made for this corner
-turn_in         the path's smoothed curvature passes a fifth of its peak in the corner, last time before the apex
-apex            greatest smoothed path curvature towards the corner's side
-inside          least distance of the car's reference point to the inside edge
-min_speed       least speed
-throttle_pickup the throttle passes 5 % and stays above it for 0.3 s
-full_throttle   the throttle reaches 98 % before the next braking
+The definitions are in DEFINITIONS and go into truth.json with the events.
 """
 
 from __future__ import annotations
@@ -21,10 +14,12 @@ from .circuit import HALF_WIDTH_M, Circuit, Corner, Floats, to_geodetic
 from .driver import STEP_S, Drive
 
 BRAKE_ON_PCT, THROTTLE_ON_PCT, THROTTLE_FULL_PCT, HELD_S = 2.0, 5.0, 98.0, 0.3
+TURN_IN_REACH_M = 60.0
 DEFINITIONS = {
     "brake_onset": "brake pedal passes 2 % on the application made for this corner",
     "peak_brake_pct": "largest brake pedal of that application",
-    "turn_in": "smoothed path curvature passes a fifth of its peak in the corner, last time before the apex",
+    "turn_in": "smoothed path curvature passes a fifth of its peak in the corner, last time from 60 m "
+    "before the entry up to the apex; null if it is above that all along, as in the second part of a double apex",
     "apex": "greatest smoothed path curvature towards the corner's side",
     "inside": "least distance of the car's reference point to the inside edge; inside_edge_m is that distance",
     "min_speed": "least speed in the corner",
@@ -88,39 +83,48 @@ class Laps:
         onset = self._brake_onset(later, corner, origin_m)
         return onset if onset is not None else self.index_at(origin_m + later.apex_m)
 
-    def corner(self, lap: int, corner: Corner) -> dict[str, Any]:
-        """All events and facts of one corner on one lap (laps count from 1)."""
-        drive, origin_m = self._drive, (lap - 1) * self._track.length_m
-        before = self._track.corners[corner.number - 2]
-        span = slice(self.index_at(origin_m + corner.entry_m - 6.0), self.index_at(origin_m + corner.exit_m + 6.0))
+    def _turning(self, lap: int, corner: Corner, span: slice) -> dict[str, Any]:
+        """Where the path turns: turn-in, apex, closest to the inside."""
         side = 1.0 if corner.side == "left" else -1.0
         bend: Floats = side * self._curvature
         apex = span.start + int(np.argmax(bend[span]))
-        slowest = span.start + int(np.argmin(drive.speed_mps[span]))
-        inside: Floats = HALF_WIDTH_M - side * drive.offset_m[span]
-        below = np.flatnonzero(bend[self.index_at(origin_m + corner.entry_m - 60.0) : apex] < 0.2 * bend[apex])
-        turn_in = self.index_at(origin_m + corner.entry_m - 60.0) + int(below[-1]) + 1 if len(below) else None
-        onset = self._brake_onset(corner, before, origin_m)
-        pickup = full = None
-        stop = self._next_onset(corner, lap)
-        if onset is not None:
-            pickup = self._pickup(self._release(onset), stop)
-        if pickup is not None:
-            found = np.flatnonzero(drive.throttle_pct[pickup:stop] >= THROTTLE_FULL_PCT)
-            full = pickup + int(found[0]) if len(found) else None
-        braked = onset is not None
+        back = self.index_at((lap - 1) * self._track.length_m + corner.entry_m - TURN_IN_REACH_M)
+        below = np.flatnonzero(bend[back:apex] < 0.2 * bend[apex])
+        inside: Floats = HALF_WIDTH_M - side * self._drive.offset_m[span]
         return {
-            "brake_onset": self._event(onset, lap),
-            "peak_brake_pct": round(float(drive.brake_pct[onset : self._release(onset)].max()), 1)
-            if onset is not None
-            else None,
-            "turn_in": self._event(turn_in, lap),
+            "turn_in": self._event(back + int(below[-1]) + 1 if len(below) else None, lap),
             "apex": self._event(apex, lap),
             "inside": self._event(span.start + int(np.argmin(inside)), lap),
             "inside_edge_m": round(float(inside.min()), 2),
-            "min_speed": self._event(slowest, lap) if braked else None,
-            "min_speed_kmh": round(float(drive.speed_mps[slowest] * 3.6), 2) if braked else None,
-            "throttle_pickup": self._event(pickup, lap),
-            "full_throttle": self._event(full, lap),
-            "gear_min": int(drive.gear[span].min()),
         }
+
+    def _pedals(self, lap: int, corner: Corner, span: slice) -> dict[str, Any]:
+        """What the feet do; all null in a corner that is not braked for."""
+        drive, before = self._drive, self._track.corners[corner.number - 2]
+        names = ("brake_onset", "peak_brake_pct", "min_speed", "min_speed_kmh", "throttle_pickup", "full_throttle")
+        onset = self._brake_onset(corner, before, (lap - 1) * self._track.length_m)
+        if onset is None:
+            return dict.fromkeys(names)
+        release, stop = self._release(onset), self._next_onset(corner, lap)
+        slowest = span.start + int(np.argmin(drive.speed_mps[span]))
+        pickup, full = self._pickup(release, stop), None
+        if pickup is not None:
+            found = np.flatnonzero(drive.throttle_pct[pickup:stop] >= THROTTLE_FULL_PCT)
+            full = pickup + int(found[0]) if len(found) else None
+        peak_pct, slowest_kmh = drive.brake_pct[onset:release].max(), drive.speed_mps[slowest] * 3.6
+        values = (
+            self._event(onset, lap),
+            round(float(peak_pct), 1),
+            self._event(slowest, lap),
+            round(float(slowest_kmh), 2),
+            self._event(pickup, lap),
+            self._event(full, lap),
+        )
+        return dict(zip(names, values, strict=True))
+
+    def corner(self, lap: int, corner: Corner) -> dict[str, Any]:
+        """All events and facts of one corner on one lap (laps count from 1)."""
+        origin_m = (lap - 1) * self._track.length_m
+        span = slice(self.index_at(origin_m + corner.entry_m - 6.0), self.index_at(origin_m + corner.exit_m + 6.0))
+        gear = {"gear_min": int(self._drive.gear[span].min())}
+        return {**self._pedals(lap, corner, span), **self._turning(lap, corner, span), **gear}

@@ -7,11 +7,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from .circuit import Floats
+from .circuit import Circuit, Floats
 
 Colour = tuple[float, float, float]
 SUN = np.array([-0.55, -0.62, 0.56])
 """Direction towards the sun (it stands in the south-west)."""
+WHITE: Colour = (240.0, 240.0, 236.0)
 HAZE: Colour = (199.0, 214.0, 224.0)
 
 
@@ -62,6 +63,13 @@ class Frame:
     def quad(self, points: list[tuple[float, float, float]]) -> Floats:
         """Four local points as a face."""
         return np.array([self.point(*p) for p in points])
+
+
+def frame_at(track: Circuit, station_m: float, offset_m: float = 0.0, turn_rad: float = 0.0) -> Frame:
+    """A frame beside the track, u along the direction of travel."""
+    x, y = track.place(np.array([station_m]), offset_m)
+    heading = track.pose(np.array([station_m]))[2]
+    return Frame(float(x[0]), float(y[0]), float(heading[0]) + turn_rad)
 
 
 def wall_light(a: Floats, b: Floats) -> float:

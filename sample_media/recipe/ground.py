@@ -12,7 +12,7 @@ from .circuit import HALF_WIDTH_M, Circuit, Corner, Floats
 from .faces import Colour, Faces, mix, shade
 
 GRASS: Colour = (104.0, 148.0, 74.0)
-GRASS_LIGHT: Colour = (116.0, 160.0, 82.0)
+GRASS_LIGHT: Colour = (121.0, 165.0, 86.0)
 ASPHALT: Colour = (104.0, 106.0, 110.0)
 NEW_ASPHALT: Colour = (86.0, 88.0, 93.0)
 PAINT: Colour = (236.0, 236.0, 230.0)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import ground, things, trees
-from .camera import HEIGHT, NEAR_M, SUPER, WIDTH, Poses, View, clip_near, to_screen
+from .camera import FOCAL_PX, HEIGHT, NEAR_M, SUPER, WIDTH, Poses, View, clip_near, to_screen
 from .circuit import Circuit, Floats, circuit
 from .cockpit import Cockpit
 from .driver import Drive
@@ -117,14 +117,14 @@ class Artist:
     def _tree(self, canvas: Pixels, foot: Floats, reach_m: float, tree: int, colour: Floats, view: View) -> None:
         kind = trees.KINDS[int(self._wood.kind[tree])]
         x, y = to_screen(foot)
-        scale = self._wood.height_m[tree] * 385.0 * SUPER / foot[0]
+        scale = self._wood.height_m[tree] * FOCAL_PX * SUPER / foot[0]
         lean = np.array([[1.0, view.roll_rad], [view.roll_rad, -1.0]]) * scale
         if kind.trunk > 0.0:
             trunk = np.array([(-0.025, 0.0), (0.025, 0.0), (0.02, kind.trunk + 0.1), (-0.02, kind.trunk + 0.1)])
             bark = _hazed(np.array([[92.0, 74.0, 58.0]]), np.array([reach_m]))[0]
             self._shape(canvas, trunk, lean, x, y, bark)
         for outline, light in kind.parts if reach_m < TREE_DETAIL_M else kind.far_parts:
-            tone = np.clip(colour * light if reach_m < 60 else colour * (1 + (light - 1) * 0.9), 0, 255)
+            tone = np.clip(colour * light, 0.0, 255.0)
             self._shape(canvas, outline, lean, x, y, tone)
 
     @staticmethod

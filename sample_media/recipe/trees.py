@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from . import things
 from .circuit import Circuit, Floats
-from .faces import Colour, shade
+from .faces import Colour, frame_at, shade
 
 Part = tuple[Floats, float]
 """Outline in units of the tree's height, shape (k, 2) as (right, up), and its brightness."""
@@ -82,7 +82,7 @@ def _suits(track: Circuit, x: Floats, y: Floats) -> NDArray[np.bool_]:
     good = things.clearance_m(track, x, y) > things.CLEAR_WIDTH_M + 1.0
     spots = [*things.KEEP_CLEAR, (track.corners[9].apex_m, 62.0, 20.0)]
     for station, offset, radius in spots:
-        frame = things.frame_at(track, station, offset)
+        frame = frame_at(track, station, offset)
         if station in (-10.0, 70.0):
             u = (x - frame.x_m) * np.cos(frame.heading_rad) + (y - frame.y_m) * np.sin(frame.heading_rad)
             v = -(x - frame.x_m) * np.sin(frame.heading_rad) + (y - frame.y_m) * np.cos(frame.heading_rad)

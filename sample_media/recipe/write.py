@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from .picture import Artist
 
-VIDEO_OPTIONS = {"preset": "slow", "crf": "33", "g": "300", "threads": "1", "tune": "animation"}
+VIDEO_OPTIONS = {"preset": "veryslow", "crf": "34", "g": "300", "threads": "1", "tune": "animation"}
 SOUND_BIT_RATE = 40_000
 AAC_FRAME = 1024
 _artist: Artist | None = None

@@ -142,6 +142,32 @@ def test_recording(facts: dict[str, Any]) -> None:
     assert clock.frame_count(float(drive().log_s[-1])) == len(times)
 
 
+def test_sound_fires_at_the_logged_engine_speed(facts: dict[str, Any], columns: dict[str, np.ndarray]) -> None:
+    import av
+
+    clock_map = facts["clock"]
+    with av.open(str(SAMPLE / "session.mp4")) as container:
+        heard = np.concatenate([frame.to_ndarray()[0] for frame in container.decode(audio=0)])
+    for media_s in (64.0, 96.0, 97.0, 156.0):  # full throttle in one gear, engine speed nearly steady
+        log_s = (media_s - clock_map["offset_s"]) / clock_map["rate"]
+        rpm = float(np.interp(log_s, columns["time [s]"], columns["engine speed [rpm]"]))
+        expected_hz = rpm / 60.0 * facts["engine"]["cylinders"] / 2.0
+        piece = heard[round((media_s - 0.1) * 48_000) : round((media_s + 0.1) * 48_000)]
+        level = np.abs(np.fft.rfft(piece * np.hanning(len(piece)), 48_000 * 4))
+        hertz = np.arange(len(level)) / 4.0
+        around = np.abs(hertz / expected_hz - 1.0) < 0.12
+        assert hertz[around][np.argmax(level[around])] == pytest.approx(expected_hz, rel=0.01)
+
+
+def test_camera_is_on_the_line_at_each_lap_start(facts: dict[str, Any]) -> None:
+    run = drive()
+    log_s = clock.frame_log_s(facts["recording"]["frame_count"])
+    stations = run.at("station_m", log_s)
+    for number, start in enumerate(facts["lap_starts"]):
+        after = int(np.searchsorted(stations, number * facts["lap_length_m"]))
+        assert (after - 1) / clock.FRAME_RATE <= start["media_s"] <= after / clock.FRAME_RATE
+
+
 def test_corner_events_are_in_order(facts: dict[str, Any]) -> None:
     for lap in facts["laps"]:
         for corner in lap["corners"].values():
