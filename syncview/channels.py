@@ -144,8 +144,15 @@ LONGEST_GAP_S = 1.0
 """Values are not made up across a longer hole in a channel. Common practice, no source."""
 
 
-def sample_at(time_s: FloatArray, values: FloatArray, at_s: FloatArray, *, stepped: bool = False) -> FloatArray:
-    """Values at other moments; NaN outside the channel and inside its gaps (see `LONGEST_GAP_S`)."""
+def sample_at(
+    time_s: FloatArray,
+    values: FloatArray,
+    at_s: FloatArray,
+    *,
+    stepped: bool = False,
+    longest_gap_s: float = LONGEST_GAP_S,
+) -> FloatArray:
+    """Values at other moments; NaN outside the channel and inside gaps longer than `longest_gap_s`."""
     good = np.isfinite(values)
     if not good.any():
         return np.full(np.shape(at_s), np.nan)
@@ -154,7 +161,7 @@ def sample_at(time_s: FloatArray, values: FloatArray, at_s: FloatArray, *, stepp
     before = np.clip(after - 1, 0, t.size - 1)
     following = np.clip(after, 0, t.size - 1)
     result = v[before] if stepped else np.interp(at_s, t, v)
-    hole = t[following] - t[before] > LONGEST_GAP_S
+    hole = t[following] - t[before] > longest_gap_s
     outside = (at_s < t[0]) | (at_s > t[-1])
     return np.where(outside | (hole & (at_s != t[before])), np.nan, result)
 

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from syncview.clock.candidates import Candidate as Measured
+from syncview.clock.candidates import clock_of
 from syncview.clock.clock_map import ClockMap
 from syncview.clock.line_fit import PRIOR_DRIFT, weighted_line
 from syncview.clock.log_lap_starts import LapStart, LogLaps
 from syncview.clock.marks import HAND_FRAMES, Mark, Pairing, pairings
-from syncview.clock.sound_evidence import SoundCandidate, SoundEvidence, clock_of
-from syncview.clock.sound_places import local_offsets
+from syncview.clock.sound_evidence import SOUND, SoundEvidence
 
 MARK_FRAMES = 2.0
 """A mark further than this many frames (and than the stated uncertainty) from the sound contradicts it."""
@@ -98,7 +99,7 @@ def fit_clock(session: Session, sound: SoundEvidence | None, marks: tuple[Mark, 
 _Verdict = tuple[ClockMap | None, list[str], str]
 
 
-def _by_sound(heard: tuple[SoundCandidate, ...], fitting: list[SoundCandidate], silent: str) -> _Verdict:
+def _by_sound(heard: tuple[Measured, ...], fitting: list[Measured], silent: str) -> _Verdict:
     if not heard:
         return None, [f"{silent or 'the sound says nothing'}; mark one lap start"], "nothing"
     best = heard[0]
@@ -115,7 +116,7 @@ def _by_sound(heard: tuple[SoundCandidate, ...], fitting: list[SoundCandidate], 
     return best.clock, [], basis
 
 
-def _weakness(best: SoundCandidate) -> str:
+def _weakness(best: Measured) -> str:
     if best.stretches.log_s.size < 4:
         return f"the engine can be followed in only {best.stretches.log_s.size} stretches of ten seconds"
     return (
@@ -124,7 +125,7 @@ def _weakness(best: SoundCandidate) -> str:
     )
 
 
-def _unreadable_marks(marks: tuple[Mark, ...], fitting: list[SoundCandidate]) -> _Verdict:
+def _unreadable_marks(marks: tuple[Mark, ...], fitting: list[Measured]) -> _Verdict:
     times = ", ".join(f"{mark.media_s:.3f} s" for mark in marks)
     doubt = f"the marks ({times}) do not agree with the lap times or lap numbers of the log"
     if len(fitting) == 1:
@@ -136,7 +137,7 @@ def _by_marks(
     session: Session,
     readings: tuple[Pairing, ...],
     marks: tuple[Mark, ...],
-    fitting: list[SoundCandidate],
+    fitting: list[Measured],
 ) -> _Verdict:
     near = [(r, c) for r in readings for c in fitting if _meets(session, r, marks, c)]
     if len(near) == 1:
@@ -157,7 +158,7 @@ def _by_marks(
     return clock, [], basis
 
 
-def _meets(session: Session, reading: Pairing, marks: tuple[Mark, ...], candidate: SoundCandidate) -> bool:
+def _meets(session: Session, reading: Pairing, marks: tuple[Mark, ...], candidate: Measured) -> bool:
     """Whether every mark lies where this candidate puts its lap start."""
     for start, mark in zip(reading.starts, marks, strict=True):
         allowed = max(MARK_FRAMES * session.frame_s, candidate.clock.half_width_s(start.log_s) * 1.5)
@@ -166,7 +167,7 @@ def _meets(session: Session, reading: Pairing, marks: tuple[Mark, ...], candidat
     return True
 
 
-def _contradiction(readings: tuple[Pairing, ...], marks: tuple[Mark, ...], candidate: SoundCandidate) -> str:
+def _contradiction(readings: tuple[Pairing, ...], marks: tuple[Mark, ...], candidate: Measured) -> str:
     def worst(reading: Pairing) -> float:
         pairs = zip(reading.starts, marks, strict=True)
         return max((m.media_s - candidate.clock.to_media_s(s.log_s) for s, m in pairs), key=abs)
@@ -178,7 +179,7 @@ def _contradiction(readings: tuple[Pairing, ...], marks: tuple[Mark, ...], candi
 
 def _marks_clock(session: Session, reading: Pairing, marks: tuple[Mark, ...]) -> ClockMap:
     x, y, sigma = _mark_points(session, reading, marks)
-    return clock_of(weighted_line(x, y, sigma, np.ones(x.size, dtype=bool), PRIOR_DRIFT))
+    return clock_of(weighted_line(x, y, sigma, np.ones(x.size, dtype=bool), PRIOR_DRIFT), SOUND.floor_s)
 
 
 def _mark_points(
@@ -190,7 +191,7 @@ def _mark_points(
     return x, y, sigma
 
 
-def _joined(session: Session, reading: Pairing, marks: tuple[Mark, ...], heard: SoundCandidate) -> ClockMap:
+def _joined(session: Session, reading: Pairing, marks: tuple[Mark, ...], heard: Measured) -> ClockMap:
     """One line through the stretches of sound and the marks, each by its own weight."""
     assert heard.line is not None  # a candidate that fits has one
     x, y, sigma = _mark_points(session, reading, marks)
@@ -201,7 +202,7 @@ def _joined(session: Session, reading: Pairing, marks: tuple[Mark, ...], heard: 
         np.concatenate((heard.stretches.offset_s[kept], y)),
         np.concatenate((np.full(int(kept.sum()), spread), sigma)),
     )
-    return clock_of(weighted_line(*every, np.ones(every[0].size, dtype=bool), PRIOR_DRIFT))
+    return clock_of(weighted_line(*every, np.ones(every[0].size, dtype=bool), PRIOR_DRIFT), SOUND.floor_s)
 
 
 def _no_overlap(session: Session, clock: ClockMap | None) -> list[str]:
@@ -244,18 +245,11 @@ def _sound_residual(sound: SoundEvidence | None, clock: ClockMap, start: LapStar
     if sound is None or not sound.candidates:
         return None
     expected = clock.to_media_s(start.log_s) - start.log_s
-    found = local_offsets(
-        sound.sound,
-        sound.ladder,
-        sound.engine,
-        np.array([start.log_s]),
-        np.array([expected]),
-        reach_s=LOCAL_REACH_S,
-    )
+    found = sound.local(np.array([start.log_s]), np.array([expected]), LOCAL_REACH_S)
     return float(found.offset_s[0] - expected) if found.offset_s.size else None
 
 
-def _candidates(heard: tuple[SoundCandidate, ...], readings: tuple[Pairing, ...]) -> tuple[Candidate, ...]:
+def _candidates(heard: tuple[Measured, ...], readings: tuple[Pairing, ...]) -> tuple[Candidate, ...]:
     by_ear = [
         Candidate(c.clock.offset_s, c.clock.drift_ppm, f"sound, score {c.score:.0f}, {c.agreement:.0%} agree")
         for c in heard

@@ -16,6 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from syncview.clock.places import OffsetScores, robust_spread
+
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
 
@@ -125,28 +127,17 @@ def engine_track(time_s: FloatArray, engine_rad_s: FloatArray) -> EngineTrack:
     return EngineTrack(place.astype(np.float32), float(time_s[0]))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class OffsetScores:
-    """How well sound and log agree for each offset at rate one."""
-
-    offset_s: FloatArray
-    """Shape (n,), ascending offsets `media_s - log_s`."""
-    score: FloatArray
-    """Shape (n,): standard deviations above what chance gives."""
-    order_weights: FloatArray
-    """Shape (len(ORDERS),): how audible each order is at the best offset, >= 0, the greatest 1."""
-    overlap_s: FloatArray
-    """Shape (n,), seconds of engine running in both at that offset."""
-
-
 SEARCH_STEP = 4
 """The search runs on every 4th frame and bin (80 ms, 1/12 octave); places are refined afterwards."""
 LEAST_OVERLAP_S = 15.0
 """Offsets with less in common are not looked at: chance agreement cannot be told from a match. No source."""
 
 
-def score_offsets(sound: Spectrogram, engine: EngineTrack) -> OffsetScores:
-    """Correlate over all offsets and order shifts at once (two-dimensional FFT)."""
+def score_offsets(sound: Spectrogram, engine: EngineTrack) -> tuple[OffsetScores, FloatArray]:
+    """Correlate over all offsets and order shifts at once (two-dimensional FFT).
+
+    Also gives how audible each of `ORDERS` is at the best offset, shape (len(ORDERS),), >= 0, the greatest 1.
+    """
     picture = _shrink(sound.level)
     curve = _raster(engine.place)
     correlation, weight = _correlate(picture, curve)
@@ -157,20 +148,15 @@ def score_offsets(sound: Spectrogram, engine: EngineTrack) -> OffsetScores:
     enough = overlap_s >= LEAST_OVERLAP_S
     if not enough.any():
         none = np.zeros(0)
-        return OffsetScores(none, none, np.zeros(ORDERS.size), none)
+        return OffsetScores(none, none, none), np.zeros(ORDERS.size)
     standing: FloatArray = correlation[enough] / np.sqrt(weight[enough, None])
-    standing = (standing - np.median(standing, axis=0)) / (_spread(standing) + 1e-9)
+    standing = (standing - np.median(standing, axis=0)) / (robust_spread(standing) + 1e-9)
     positive = np.maximum(standing, 0.0) ** 2
     score: FloatArray = np.sqrt(positive.sum(axis=1))
     weights = positive[int(np.argmax(score))]
     # The score of chance is not zero: several orders are summed. Count from its own middle, in its own spread.
-    score = (score - np.median(score)) / (_spread(score[:, None])[0] + 1e-9)
-    return OffsetScores(offsets[enough], score, weights / (weights.max() + 1e-12), overlap_s[enough])
-
-
-def _spread(values: FloatArray) -> FloatArray:
-    """Robust standard deviation down each column (1.4826 MAD)."""
-    return np.asarray(1.4826 * np.median(np.abs(values - np.median(values, axis=0)), axis=0), dtype=np.float64)
+    score = (score - np.median(score)) / (robust_spread(score[:, None])[0] + 1e-9)
+    return OffsetScores(offsets[enough], score, overlap_s[enough]), weights / (weights.max() + 1e-12)
 
 
 def _shrink(level: Float32Array) -> Float32Array:

@@ -6,10 +6,9 @@ its uncertainty; how they lean is the drift.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from syncview.clock.places import LocalOffsets, parabola_peak
 from syncview.clock.sound import BINS_PER_OCTAVE, FRAME_S, ORDERS, EngineTrack, Float32Array, FloatArray, Spectrogram
 
 STRETCH_S = 10.0
@@ -18,18 +17,6 @@ LEAST_MOVE_BINS = 4.0
 """A stretch in which the engine speed hardly moves (standard deviation below 1/12 octave) fits anywhere: unused."""
 _PLACES_BELOW, _PLACES_ABOVE = 48, 192
 _FAINT = 0.08
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class LocalOffsets:
-    """One measurement of the offset per stretch of the log."""
-
-    log_s: FloatArray
-    """Shape (n,), middles of the stretches on the log's clock."""
-    offset_s: FloatArray
-    """Shape (n,), `media_s - log_s` there."""
-    strength: FloatArray
-    """Shape (n,), height of the best fit above the stretch's other fits, in their standard deviations."""
 
 
 def order_ladder(sound: Spectrogram, order_weights: FloatArray) -> Float32Array:
@@ -70,8 +57,7 @@ def local_offsets(
         for middle, expected in zip(middles_s, expected_s, strict=True)
         if (fit := _fit_stretch(sound, ladder, engine, middle, expected, reach_s, stretch_s)) is not None
     ]
-    columns = np.array(found, dtype=np.float64).reshape(-1, 3)
-    return LocalOffsets(columns[:, 0], columns[:, 1], columns[:, 2])
+    return LocalOffsets.of(found)
 
 
 def _fit_stretch(
@@ -91,7 +77,6 @@ def _fit_stretch(
     if rows.size * FRAME_S < 0.6 * stretch_s or place.std() < LEAST_MOVE_BINS:
         return None
     steps = round(reach_s / FRAME_S)
-    shifts = np.arange(-steps, steps + 1)
     at = (engine.begin_s + rows[0] * FRAME_S + expected_s - sound.begin_s) / FRAME_S
     base = int(np.floor(at)) + rows - rows[0]
     share = np.float32(at - np.floor(at))
@@ -102,16 +87,8 @@ def _fit_stretch(
     grid = base[None, :] + np.arange(-steps, steps + 2)[:, None]
     values = (ladder[grid, lower] * (1 - up) + ladder[grid, lower + 1] * up).mean(axis=1)
     values = values[:-1] * (1 - share) + values[1:] * share
-    return _peak(values, shifts, expected_s)
-
-
-def _peak(values: Float32Array, shifts: np.typing.NDArray[np.int_], expected_s: float) -> tuple[float, float] | None:
-    """Place and strength of the best fit, between steps by a parabola; None when it lies on the border."""
-    best = int(np.argmax(values))
-    if best in (0, values.size - 1):
+    best = parabola_peak(values.astype(np.float64))
+    if best is None:
         return None
-    left, top, right = (float(v) for v in values[best - 1 : best + 2])
-    bend = left - 2 * top + right
-    between = 0.5 * (left - right) / bend if bend < 0 else 0.0
-    strength = (top - float(values.mean())) / (float(values.std()) + 1e-9)
-    return expected_s + (float(shifts[best]) + between) * FRAME_S, strength
+    strength = (best[1] - float(values.mean())) / (float(values.std()) + 1e-9)
+    return expected_s + (best[0] - steps) * FRAME_S, strength
