@@ -35,7 +35,7 @@ def draft_note(facts: CornerFacts, corner: Corner, *, units: Units) -> str:
     if corner.flat and _stayed_open(facts):
         return _flat(facts, units)
     first = _approach(facts, units)
-    second = "; ".join(filter(None, (_slowest(facts, corner, units), _throttle(facts, units))))
+    second = "; ".join(filter(None, (_slowest(facts, units), _throttle(facts, units))))
     third = _corrections(facts)
     sentences = [_sentence(text) for text in (first, second, third) if text]
     return " ".join(sentences) or f"Corner {corner.number}, {corner.side}."
@@ -69,13 +69,10 @@ def _approach(facts: CornerFacts, units: Units) -> str:
     return ", ".join(parts)
 
 
-def _slowest(facts: CornerFacts, corner: Corner, units: Units) -> str:
-    speed, place = facts.slowest.speed_mps.value, facts.slowest.distance_m.value
-    if speed is None or place is None:
+def _slowest(facts: CornerFacts, units: Units) -> str:
+    speed, after_m = facts.slowest.speed_mps.value, facts.slowest.after_apex_m.value
+    if speed is None or after_m is None:
         return ""
-    after_m = place - corner.apex_m
-    if abs(after_m) > abs(corner.exit_m - corner.entry_m) and corner.entry_m > corner.exit_m:
-        return f"slowest {_speed(speed, units)}"  # across the start line the two places are on different laps
     if abs(after_m) <= AT_APEX_M:
         return f"apex {_speed(speed, units)}"
     return f"slowest {_speed(speed, units)}, {_beside_apex(after_m, units)}"

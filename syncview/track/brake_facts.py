@@ -93,7 +93,7 @@ def _measured(basis: FactBasis, first: int, first_stop: int, stop: int) -> Braki
     peak = first + int(np.nanargmax(level[first:stop]))
     near = first + int(np.argmax(level[first:stop] >= d.NEAR_PEAK * level[peak]))
     to_peak_s = crossing_s(time_s, level, near, d.NEAR_PEAK * float(level[peak])) - begin_s
-    released = stop < level.size and bool(np.isfinite(level[stop]))
+    released = stop < level.size and bool(level[stop] < d.BRAKE_OFF)
     release_s = crossing_s(time_s, level, stop, d.BRAKE_OFF) if released else None
     return Braking(begin_s, rise, peak, max(to_peak_s, 0.0), release_s, basis.source("brake"))
 

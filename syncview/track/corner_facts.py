@@ -73,6 +73,8 @@ class GearFacts:
 class PlaceFacts:
     """A moment of the lap: the slowest, or the apex."""
 
+    after_apex_m: Fact
+    """From the corner's `apex_m`, the same on every lap; negative before it."""
     distance_m: Fact
     """Lap distance."""
     log_s: Fact
@@ -130,7 +132,7 @@ class CornerFacts:
     gears: GearFacts
     slowest: PlaceFacts
     apex: PlaceFacts
-    """This lap's own apex; compare with the corner's `apex_m` for early and late."""
+    """This lap's own apex; its `after_apex_m` says how late it is against the corner's usual one."""
     pickup: ThrottleFacts
     full: ThrottleFacts
     steering: SteeringFacts

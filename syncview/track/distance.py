@@ -32,6 +32,9 @@ CORRECTION_SMOOTHING_M = 8.0
 """Speed carries distance over shorter lengths than this, position over longer ones."""
 LEAST_FIXES_PER_M = 0.01
 """A lap with fewer usable fixes than one in 100 m goes by speed alone."""
+OPEN_END_M = 30.0
+"""A lap whose path ends further than this from its beginning is not closed (track width and receiver wander explain
+less)."""
 LEAST_PACE = 0.05
 """Corrections never slow the lap distance below this share of the speed, so that it can be inverted."""
 
@@ -114,9 +117,11 @@ def build_track(log: SessionLog, lap_starts_s: FloatArray, *, progress: Progress
     progress(0.0, "reading positions")
     motion = read_motion(log)
     model, warnings = _model_lap(table)
-    line = None if motion.fixes is None else _line(motion, motion.fixes, model)
-    if motion.fixes is not None and line is None:
-        warnings.append(f"position covers too little of lap {model.number}; distance is taken from speed")
+    line = None
+    if motion.fixes is not None:
+        why_not = _unfit(motion, motion.fixes, model)
+        line = None if why_not else _line(motion, motion.fixes, model)
+        warnings += [f"{why_not}; distance is taken from speed"] if why_not else []
     progress(0.4, "measuring laps")
     length_m = _length_m(motion, table) if line is None else line.length_m
     return _assemble(log, table, motion, line, length_m, warnings)
@@ -137,15 +142,25 @@ def _model_lap(table: LapTable) -> tuple[Lap, list[str]]:
     return lap, [f"no lap is free of remarks; distances are measured on lap {lap.number} ({lap.remark})"]
 
 
-def _line(motion: Motion, fixes: Fixes, lap: Lap) -> ReferenceLine | None:
-    """The closed line of one lap; None where its fixes leave holes."""
+def _unfit(motion: Motion, fixes: Fixes, lap: Lap) -> str:
+    """Why one lap's positions cannot make the reference line; empty when they can."""
     run_m = np.interp(fixes.log_s, motion.log_s, motion.run_m)
     begin_m, end_m = np.interp([lap.start_s, lap.end_s], motion.log_s, motion.run_m)
     inside = (run_m >= begin_m) & (run_m <= end_m)
-    along = np.concatenate(([begin_m], run_m[inside], [end_m]))
-    hole_m = float(np.diff(along).max())
+    hole_m = float(np.diff(np.concatenate(([begin_m], run_m[inside], [end_m]))).max())
     if hole_m > 1.0 / LEAST_FIXES_PER_M:
-        return None
+        return f"position is missing over {hole_m:.0f} m of lap {lap.number}"
+    dx, dy = (float(np.diff(np.interp([lap.start_s, lap.end_s], fixes.log_s, p))[0]) for p in (fixes.x_m, fixes.y_m))
+    gap_m = float(np.hypot(dx, dy))
+    if gap_m > OPEN_END_M:
+        return f"lap {lap.number} ends {gap_m:.0f} m from where it began"
+    return ""
+
+
+def _line(motion: Motion, fixes: Fixes, lap: Lap) -> ReferenceLine:
+    """The closed line of one lap."""
+    run_m = np.interp(fixes.log_s, motion.log_s, motion.run_m)
+    begin_m, end_m = np.interp([lap.start_s, lap.end_s], motion.log_s, motion.run_m)
     rising = np.concatenate(([True], np.diff(run_m) > 0))
     return line_through(
         fixes.plane, run_m[rising] - begin_m, fixes.x_m[rising], fixes.y_m[rising], lap_run_m=float(end_m - begin_m)

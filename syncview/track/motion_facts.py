@@ -15,7 +15,9 @@ from syncview.track.geometry import top_centre
 
 FloatArray = NDArray[np.float64]
 
-NO_PLACE = PlaceFacts(unknown("m", NO_SAMPLES), unknown("s", NO_SAMPLES), unknown("m/s", NO_SAMPLES))
+NO_PLACE = PlaceFacts(
+    unknown("m", NO_SAMPLES), unknown("m", NO_SAMPLES), unknown("s", NO_SAMPLES), unknown("m/s", NO_SAMPLES)
+)
 
 
 def slowest_facts(basis: FactBasis, window: Window) -> PlaceFacts:
@@ -25,9 +27,17 @@ def slowest_facts(basis: FactBasis, window: Window) -> PlaceFacts:
     if part.stop - part.start < 3:
         return NO_PLACE
     log_s, speed_mps = _slowest(motion.log_s, motion.speed_mps, part)
-    place_m = course_place(basis, log_s) % basis.track.lap_length_m
-    source = motion.speed_source
-    return PlaceFacts(Fact(place_m, "m", source), Fact(log_s, "s", source), Fact(speed_mps, "m/s", source))
+    place_m, source = course_place(basis, log_s), motion.speed_source
+    return _place(basis, window, place_m, log_s, Fact(speed_mps, "m/s", source), source)
+
+
+def _place(basis: FactBasis, window: Window, place_m: float, log_s: float, speed: Fact, source: str) -> PlaceFacts:
+    return PlaceFacts(
+        after_apex_m=Fact(place_m - window.apex_m, "m", source),
+        distance_m=Fact(place_m % basis.track.lap_length_m, "m", source),
+        log_s=Fact(log_s, "s", source),
+        speed_mps=speed,
+    )
 
 
 def _slowest(log_s: FloatArray, speed_mps: FloatArray, part: slice) -> tuple[float, float]:
@@ -59,10 +69,7 @@ def apex_facts(basis: FactBasis, window: Window) -> PlaceFacts:
     cell = top_centre(bent, int(np.nanargmax(bent)), share)
     apex_m = float(places_m[0] + cell * basis.curvature.step_m)
     log_s = float(basis.track.log_s_at_course(np.array(apex_m)))
-    source = basis.curvature.source
-    return PlaceFacts(
-        Fact(apex_m % basis.track.lap_length_m, "m", source), Fact(log_s, "s", source), speed_at(basis, log_s)
-    )
+    return _place(basis, window, apex_m, log_s, speed_at(basis, log_s), basis.curvature.source)
 
 
 def _apex_reach_m(window: Window) -> float:

@@ -39,8 +39,8 @@ NOTHING = CornerFacts(
     corner=3,
     brake=BrakeFacts(NO, NO, NO, NO, NO, NO, NO, NO),
     gears=GearFacts(None, NO),
-    slowest=PlaceFacts(NO, NO, NO),
-    apex=PlaceFacts(NO, NO, NO),
+    slowest=PlaceFacts(NO, NO, NO, NO),
+    apex=PlaceFacts(NO, NO, NO, NO),
     pickup=ThrottleFacts(NO, NO, NO, NO),
     full=ThrottleFacts(NO, NO, NO, NO),
     steering=SteeringFacts(NO, NO, NO),
@@ -51,7 +51,7 @@ ALL = replace(
     NOTHING,
     brake=BrakeFacts(fact(84.3), fact(415.7), fact(10.0), fact(47.5, "m/s"), fact(0.717, "1"), NO, NO, NO),
     gears=GearFacts((GearDown(4, 3, 11.0, 440.0, 60.0, 30.0), GearDown(3, 2, 11.5, 460.0, 40.0, 25.0)), fact(2.0, "1")),
-    slowest=PlaceFacts(fact(501.0), fact(12.0), fact(17.8, "m/s")),
+    slowest=PlaceFacts(fact(1.0), fact(501.0), fact(12.0, "s"), fact(17.8, "m/s")),
     pickup=throttle(2.0, 12.1),
     full=throttle(31.2, 13.0, fact(0.6, "rad")),
     steering=SteeringFacts(fact(1.0, "rad"), fact(11.9, "s"), fact(0.0, "1")),
@@ -101,7 +101,7 @@ def test_lifting_and_not_lifting() -> None:
 
 def test_flat() -> None:
     corner = replace(CORNER, flat=True)
-    facts = replace(NOTHING, gears=GearFacts((), fact(5.0, "1")), apex=PlaceFacts(NO, NO, fact(188 / 3.6, "m/s")))
+    facts = replace(NOTHING, gears=GearFacts((), fact(5.0, "1")), apex=PlaceFacts(NO, NO, NO, fact(188 / 3.6, "m/s")))
     assert draft_note(facts, corner, units="metric") == "Flat in fifth, 188 km/h."
     assert draft_note(NOTHING, corner, units="metric") == "Flat."
 
@@ -111,16 +111,8 @@ def test_a_lap_that_braked_where_others_are_flat_is_not_called_flat() -> None:
 
 
 def test_slowest_away_from_the_apex() -> None:
-    facts = replace(ALL, slowest=replace(ALL.slowest, distance_m=fact(482.0)))
+    facts = replace(ALL, slowest=replace(ALL.slowest, after_apex_m=fact(-18.0)))
     assert "Slowest 64 km/h, 18 m before the apex;" in draft_note(facts, CORNER, units="metric")
-
-
-def test_slowest_across_the_start_line_is_placed_right() -> None:
-    corner = replace(CORNER, entry_m=1960.0, apex_m=10.0, exit_m=70.0)
-    facts = replace(ALL, slowest=replace(ALL.slowest, distance_m=fact(1988.0)))
-    text = draft_note(facts, corner, units="metric")
-    assert "1978" not in text
-    assert "Slowest 64 km/h;" in text
 
 
 @pytest.mark.parametrize(

@@ -157,8 +157,19 @@ def test_positions_that_cover_too_little_are_said() -> None:
     lat[(session.log_s > best.start_s + 10) & (session.log_s < best.start_s + 20)] = np.nan
     track = build_track(with_channel(session.log, "latitude", lat), session.lap_starts_s)
     assert track.line is None
-    assert any("covers too little" in text for text in track.warnings)
+    assert any("position is missing over" in text for text in track.warnings)
     assert worst_m(session, track) < 1.0
+
+
+def test_a_path_that_does_not_close_is_said() -> None:
+    """Laps of a hill climb's length, but every run ends elsewhere."""
+    time_s = np.arange(0, 200, 0.1)
+    lat = np.radians(20) + 20 * time_s / 6.4e6
+    log = make_log(time_s, speed=np.full(2000, 20.0), latitude=lat, longitude=np.full(2000, 0.3))
+    track = build_track(log, np.array([10.0, 60.0, 110.0, 160.0]))
+    assert track.line is None
+    assert track.warnings[0].startswith("lap 1 ends 99")
+    assert track.lap_length_m == pytest.approx(1000.0)
 
 
 def test_a_lap_without_positions_goes_by_speed_and_says_so() -> None:
