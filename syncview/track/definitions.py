@@ -7,7 +7,8 @@ stands still until it moves (that matters at 10 Hz).
 
 Words used below:
 - *pedal level*: share of the way from the pedal's rest to its full travel **on this log**. Rest and full are what
-  the log shows (`REST_QUANTILE`, `FULL_QUANTILE`), so that a sensor that idles at 3 % or tops out at 97 % does no harm.
+  the log shows (`REST_QUANTILE`, `FULL_QUANTILE`, `PLATEAU_SHARE`), so that a sensor that idles at 3 % or tops out at
+  97 % does no harm. A brake has no full travel in use: its full is the hardest braking of the session.
 - *before it*, *after it*: the neighbouring corners that are not flat.
 
 brake onset:
@@ -69,7 +70,10 @@ REST_QUANTILE = 0.05
 FULL_QUANTILE = 0.995
 """Above this only spikes are left."""
 LEAST_TRAVEL = 0.2
-"""A throttle that moves less than this share was not recorded."""
+LEAST_BRAKE = 0.05
+"""Pedals that move less than these shares were not recorded."""
+PLATEAU_SHARE = 0.05
+"""Samples this near (in shares of the travel) to a quantile lie at the pedal's end: their median is rest, or full."""
 
 BRAKE_ON = 0.05
 BRAKE_OFF = 0.03

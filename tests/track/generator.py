@@ -229,8 +229,9 @@ def _sensors(circuit: Circuit, at: FloatArray, true: dict[str, FloatArray], rand
         return random.normal(0, sigma * noise, at.size)
 
     v, bend = true["speed"], true["bend"]
-    wander = [np.interp(np.arange(at.size) / rate_hz, np.arange(0, at.size / rate_hz + 20, 10),
-                        random.normal(0, 0.5 * noise, int(at.size / rate_hz / 10) + 3)) for _ in "xy"]  # fmt: skip
+    since_s = np.arange(at.size) / rate_hz
+    knots_s = np.arange(0, since_s[-1] + 20, 10)
+    wander = [np.interp(since_s, knots_s, random.normal(0, 0.5 * noise, knots_s.size)) for _ in "xy"]
     lap_m = at % circuit.length_m
     edges = np.arange(circuit.x_m.size) * STEP_M
     x = np.interp(lap_m, edges, circuit.x_m) + wander[0] + err(0.1)

@@ -15,6 +15,7 @@ from syncview.track.curvature import LapCurvature, lap_curvature
 from syncview.track.distance import Track, build_track
 from tests.track.generator import Circuit, Session, drive, random_circuit, with_line_in_corner
 from tests.track.made import FloatArray, log_of, make_log
+from tests.track.prepared import prepared
 
 SEEDS = (0, 1, 2, 3, 4)
 RATES_HZ = (10, 20, 50, 100)
@@ -48,8 +49,8 @@ def corners_of(session: Session) -> tuple[Corner, ...]:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_all_corners_and_no_others(seed: int, rate_hz: float) -> None:
     """Recall and precision are 1, apexes within 5 m, sides right, flat ones known as flat."""
-    session = drive(seed, rate_hz=rate_hz)
-    corners = corners_of(session)
+    session, basis = prepared(seed, rate_hz)
+    corners = basis.corners
     found = matches(session.circuit, corners)
     assert set(found) == set(range(len(session.circuit.corners)))
     assert len(corners) == len(session.circuit.corners)

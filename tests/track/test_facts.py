@@ -19,6 +19,7 @@ from syncview.track.laps import Lap
 from syncview.track.steering_facts import count_reversals
 from tests.track.generator import Session, drive, random_circuit, with_line_in_corner
 from tests.track.made import FloatArray, make_log
+from tests.track.prepared import prepared
 from tests.track.test_corners import POSITION, RATES_HZ, SEEDS, matches
 
 Facts = dict[tuple[int, int], CornerFacts]
@@ -41,8 +42,7 @@ def known(value: float | None) -> float:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_accuracy(seed: int, rate_hz: float) -> None:
     """Against the drive's own truth. Receiver wander (0.5 m per axis) makes up most of the errors in place."""
-    session = drive(seed, rate_hz=rate_hz)
-    basis = basis_of(session)
+    session, basis = prepared(seed, rate_hz)
     facts, found = session_facts(basis), matches(session.circuit, basis.corners)
     length_m = session.circuit.length_m
     for true in session.passes:
