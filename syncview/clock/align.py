@@ -1,13 +1,17 @@
-"""Recording and log in, one clock out: reads what the evidence needs and hands it to the fit."""
+"""Recording and log in, one clock out: reads what the evidence needs, cheapest first, and hands it to the fit."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from syncview.clock.answers import answers
+from syncview.clock.evidence import Evidence
 from syncview.clock.fit import ClockFit, Session, fit_clock
 from syncview.clock.log_lap_starts import LogLaps, find_lap_starts
-from syncview.clock.marks import Mark
+from syncview.clock.marks import Mark, Passes
+from syncview.clock.motion import even_signal, picture_pan, turning
+from syncview.clock.motion_evidence import MotionEvidence, watch
 from syncview.clock.sound import SAMPLE_RATE_HZ, engine_track, spectrogram
 from syncview.clock.sound_evidence import SoundEvidence, hear
 from syncview.errors import ClockError
@@ -25,6 +29,7 @@ class Alignment:
     fit: ClockFit
     laps: LogLaps
     sound: SoundEvidence | None
+    motion: MotionEvidence | None
 
 
 def align(
@@ -33,44 +38,84 @@ def align(
     *,
     marks: tuple[Mark, ...] = (),
     use_sound: bool = True,
+    use_picture: bool | None = None,
+    passes: Passes | None = None,
     progress: Progress = silent,
 ) -> Alignment:
-    """Find the clock from engine sound (where there is any) and from lap starts marked by hand.
+    """Find the clock from engine sound, from image motion and from places marked by hand.
 
-    Raises `LogError` when the log has no lap start, and `ClockError` for a mark outside the recording.
+    `use_picture` None looks at the picture only when the sound does not settle the clock. `passes` tells where laps
+    pass a lap distance, for marks on other places than the start line. Raises `LogError` when the log has no lap
+    start, and `ClockError` for a mark outside the recording.
     """
-    for mark in marks:
-        if not 0.0 <= mark.media_s <= recording.duration_s:
-            raise ClockError(
-                f"the mark at {mark.media_s:g} s lies outside the recording, which lasts {recording.duration_s:.2f} s",
-                "Give the time at which the car crosses the start line, in seconds from the first frame.",
-                where=recording.path.name,
-            )
+    _refuse_outside(recording, marks)
     laps = find_lap_starts(log)
-    sound, silence = None, "sound was not asked for"
-    if use_sound:
-        sound, silence = _listen(recording, log, progress)
     session = Session(
         laps,
         float(log.time_s[0]),
         float(log.time_s[-1]),
         recording.duration_s,
         float(1 / recording.nominal_rate),
+        passes,
     )
-    return Alignment(fit_clock(session, sound, marks, silence), laps, sound)
+    silences: list[str] = []
+    sound = _listen(recording, log, part_of(progress, 0.0, 0.2), silences) if use_sound else None
+    wanted = use_picture if use_picture is not None else not _settled(sound)
+    motion = _watch(recording, log, part_of(progress, 0.2, 1.0), silences) if wanted else None
+    evidence: list[Evidence] = [one for one in (sound, motion) if one is not None]
+    return Alignment(fit_clock(session, evidence, marks, silences), laps, sound, motion)
 
 
-def _listen(recording: Recording, log: SessionLog, progress: Progress) -> tuple[SoundEvidence | None, str]:
-    """Evidence from sound, or why there is none."""
-    if recording.audio is None:
-        return None, "the recording has no sound"
+def _refuse_outside(recording: Recording, marks: tuple[Mark, ...]) -> None:
+    for mark in marks:
+        if not 0.0 <= mark.media_s <= recording.duration_s:
+            raise ClockError(
+                f"the mark at {mark.media_s:g} s lies outside the recording, which lasts {recording.duration_s:.2f} s",
+                "Give the time at which the car passes the place, in seconds from the first frame.",
+                where=recording.path.name,
+            )
+
+
+def _settled(sound: SoundEvidence | None) -> bool:
+    found = answers([sound]) if sound is not None else []
+    return len(found) == 1 and not found[0].doubts
+
+
+def _listen(recording: Recording, log: SessionLog, progress: Progress, silences: list[str]) -> SoundEvidence | None:
+    """Evidence from sound; None when there cannot be any, and then `silences` gains the reason."""
     engine_speed = log.values("engine_speed")
-    if engine_speed is None:
-        return None, "the log has no engine speed"
+    if recording.audio is None or engine_speed is None:
+        silences.append("the recording has no sound" if recording.audio is None else "the log has no engine speed")
+        return None
     from syncview.media.sound import read_mono
 
     samples, begin_s = read_mono(recording, rate_hz=SAMPLE_RATE_HZ, progress=part_of(progress, 0.0, 0.6))
-    picture = spectrogram(samples, begin_s, part_of(progress, 0.6, 0.9))
-    evidence = hear(picture, engine_track(log.time_s, engine_speed))
-    progress(1.0, "listening to the engine")
-    return evidence, ""
+    picture = spectrogram(samples, begin_s, part_of(progress, 0.6, 1.0))
+    return hear(picture, engine_track(log.time_s, engine_speed))
+
+
+WHOLE_S = 400.0
+WINDOW_S, WINDOW_EVERY_S = 60.0, 150.0
+"""Longer recordings are watched for a minute in every two and a half: enough stretches for the fit at less than half
+the decoding."""
+
+
+def _watch(recording: Recording, log: SessionLog, progress: Progress, silences: list[str]) -> MotionEvidence | None:
+    """Evidence from image motion; None when there cannot be any, and then `silences` gains the reason."""
+    car = turning(log)
+    if car is None:
+        silences.append("the log has neither yaw rate nor lateral acceleration nor steering with speed")
+        return None
+    from syncview.media.small_pictures import small_pictures
+
+    whole_s = recording.duration_s
+    step = WINDOW_EVERY_S if whole_s > WHOLE_S else whole_s
+    length = WINDOW_S if whole_s > WHOLE_S else whole_s
+    spans = [(i * step, min(i * step + length, whole_s)) for i in range(int(-(-whole_s // step)))]
+    time_s, pan = picture_pan(small_pictures(recording, spans, progress=progress))
+    if time_s.size < 2:
+        silences.append("the recording has too few pictures to see it move")
+        return None
+    return watch(
+        even_signal(time_s, pan), even_signal(log.time_s, car.values), car_source=car.source, direct=car.direct
+    )

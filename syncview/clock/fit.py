@@ -1,21 +1,22 @@
-"""The fit: marks by hand and evidence from sound become one clock, sure or honestly unsure."""
+"""The fit: marks by hand and all evidence become one clock, sure or honestly unsure."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from syncview.clock.candidates import Candidate as Measured
-from syncview.clock.candidates import clock_of
+from syncview.clock.answers import Answer, answers
+from syncview.clock.candidates import Candidate, clock_of
 from syncview.clock.clock_map import ClockMap
+from syncview.clock.evidence import Evidence
 from syncview.clock.line_fit import PRIOR_DRIFT, weighted_line
 from syncview.clock.log_lap_starts import LapStart, LogLaps
-from syncview.clock.marks import HAND_FRAMES, Mark, Pairing, pairings
-from syncview.clock.sound_evidence import SOUND, SoundEvidence
+from syncview.clock.marks import Mark, Pairing, Passes, clock_by_marks, mark_points, pairings
 
 MARK_FRAMES = 2.0
-"""A mark further than this many frames (and than the stated uncertainty) from the sound contradicts it."""
+"""A mark further than this many frames (and than the stated uncertainty) from the evidence contradicts it."""
 LOCAL_REACH_S = 0.25
 
 
@@ -28,13 +29,13 @@ class Residual:
     media_s: float
     """Where the clock puts it."""
     sound_s: float | None
-    """By how much later the sound around it puts it; None where the sound says nothing."""
+    """By how much later the evidence around it puts it (sound, else motion); None where it says nothing."""
     mark_s: float | None
     """By how much later it was marked; None where it was not."""
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class Considered:
     """A clock that was considered."""
 
     offset_s: float
@@ -54,7 +55,7 @@ class ClockFit:
     doubts: tuple[str, ...]
     """Why it is unsure; empty when sure."""
     residuals: tuple[Residual, ...]
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[Considered, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,191 +69,193 @@ class Session:
     """Length of the recording."""
     frame_s: float
     """Usual time between frames."""
+    passes: Passes | None = None
+    """Where laps pass a lap distance, for marks on other places than the start line."""
+
+    def passed(self, lap_distance_m: float) -> tuple[LapStart, ...]:
+        """The log's moments at that place."""
+        return self.laps.starts if lap_distance_m == 0 or self.passes is None else self.passes(lap_distance_m)
 
 
-def fit_clock(session: Session, sound: SoundEvidence | None, marks: tuple[Mark, ...], no_sound: str = "") -> ClockFit:
-    """Combine all evidence.
+@dataclass(frozen=True, slots=True)
+class _Verdict:
+    clock: ClockMap | None
+    basis: str
+    doubts: tuple[str, ...] = ()
 
-    `sound` is None when the recording has none or the log no engine speed; `no_sound` then says which.
+
+def fit_clock(
+    session: Session, evidence: Sequence[Evidence], marks: tuple[Mark, ...] = (), silences: Sequence[str] = ()
+) -> ClockFit:
+    """Combine all evidence and the marks.
+
+    `silences` says why evidence that one would expect is missing ("the recording has no sound").
     """
     marks = tuple(sorted(marks, key=lambda mark: mark.media_s))
-    readings = pairings(marks, session.laps.starts) if marks else ()
-    heard = sound.candidates if sound is not None else ()
-    fitting = [candidate for candidate in heard if candidate.fits]
+    readings = pairings(marks, session.passed) if marks else ()
+    found = answers(evidence)
     if not marks:
-        clock, doubts, basis = _by_sound(heard, fitting, sound.why_not if sound is not None else no_sound)
+        verdict = _by_evidence(evidence, found, silences)
     elif not readings:
-        clock, doubts, basis = _unreadable_marks(marks, fitting)
+        verdict = _unreadable_marks(marks, found)
     else:
-        clock, doubts, basis = _by_marks(session, readings, marks, fitting)
-    doubts = [*doubts, *_no_overlap(session, clock)]
+        verdict = _by_marks(session, readings, marks, found)
+    doubts = (*verdict.doubts, *_no_overlap(session, verdict.clock))
+    reading = readings[0] if len(readings) == 1 else None
     return ClockFit(
-        clock,
-        sure=clock is not None and not doubts,
-        basis=basis,
-        doubts=tuple(doubts),
-        residuals=_residuals(session, clock, sound, readings[0] if len(readings) == 1 else None, marks),
-        candidates=_candidates(heard, readings),
+        verdict.clock,
+        sure=verdict.clock is not None and not doubts,
+        basis=verdict.basis,
+        doubts=doubts,
+        residuals=_residuals(session, verdict.clock, evidence, reading, marks),
+        candidates=_considered(evidence, readings),
     )
 
 
-_Verdict = tuple[ClockMap | None, list[str], str]
-
-
-def _by_sound(heard: tuple[Measured, ...], fitting: list[Measured], silent: str) -> _Verdict:
-    if not heard:
-        return None, [f"{silent or 'the sound says nothing'}; mark one lap start"], "nothing"
-    best = heard[0]
-    basis = f"engine sound, {best.stretches.log_s.size} stretches"
-    if len(fitting) > 1:
-        places = " and ".join(f"{c.clock.offset_s:.2f} s" for c in fitting)
-        return best.clock, [f"the sound fits at several offsets alike ({places}); mark one lap start"], basis
-    if not fitting:
-        return (
-            best.clock,
-            [f"{_weakness(best)}; mark one lap start, or check that log and recording belong together"],
-            basis,
+def _by_evidence(evidence: Sequence[Evidence], found: list[Answer], silences: Sequence[str]) -> _Verdict:
+    if len(found) == 1:
+        return _Verdict(found[0].best.clock, found[0].basis, found[0].doubts)
+    if found:
+        places = " and ".join(f"{a.best.clock.offset_s:.2f} s by {a.best.criteria.kind}" for a in found)
+        return _Verdict(
+            found[0].best.clock, found[0].basis, (f"it fits at several offsets ({places}); mark one lap start",)
         )
-    return best.clock, [], basis
+    measured = [candidate for one in evidence for candidate in one.candidates]
+    if not measured:
+        reasons = [*silences, *(one.why_not for one in evidence if one.why_not)]
+        return _Verdict(
+            None, "nothing", (f"{' and '.join(reasons) or 'nothing was heard or seen'}; mark one lap start",)
+        )
+    best = max(measured, key=lambda c: (c.agreement, c.score / c.criteria.least_score))
+    doubt = f"{_weakness(best)}; mark one lap start, or check that log and recording belong together"
+    return _Verdict(best.clock, f"{best.criteria.kind}, {best.stretches.log_s.size} stretches", (doubt,))
 
 
-def _weakness(best: Measured) -> str:
+def _weakness(best: Candidate) -> str:
+    kind = best.criteria.kind
     if best.stretches.log_s.size < 4:
-        return f"the engine can be followed in only {best.stretches.log_s.size} stretches of ten seconds"
+        return (
+            f"{kind} can be followed in only {best.stretches.log_s.size} stretches of {best.criteria.stretch_s:.0f} s"
+        )
     return (
-        f"engine sound and logged engine speed agree in only {best.agreement:.0%} of the stretches "
+        f"{kind} and log agree in only {best.agreement:.0%} of {best.stretches.log_s.size} stretches "
         f"(score {best.score:.0f}, spread {best.scatter_s * 1000:.0f} ms, drift {best.clock.drift_ppm:+.0f} ppm)"
     )
 
 
-def _unreadable_marks(marks: tuple[Mark, ...], fitting: list[Measured]) -> _Verdict:
+def _unreadable_marks(marks: tuple[Mark, ...], found: list[Answer]) -> _Verdict:
     times = ", ".join(f"{mark.media_s:.3f} s" for mark in marks)
     doubt = f"the marks ({times}) do not agree with the lap times or lap numbers of the log"
-    if len(fitting) == 1:
-        return fitting[0].clock, [f"{doubt}; without them the sound alone fits"], "engine sound"
-    return None, [doubt], "nothing"
+    if len(found) == 1:
+        return _Verdict(found[0].best.clock, found[0].basis, (f"{doubt}; without them {found[0].basis} fit",))
+    return _Verdict(None, "nothing", (doubt,))
 
 
 def _by_marks(
-    session: Session,
-    readings: tuple[Pairing, ...],
-    marks: tuple[Mark, ...],
-    fitting: list[Measured],
+    session: Session, readings: tuple[Pairing, ...], marks: tuple[Mark, ...], found: list[Answer]
 ) -> _Verdict:
-    near = [(r, c) for r in readings for c in fitting if _meets(session, r, marks, c)]
+    words = "1 mark" if len(marks) == 1 else f"{len(marks)} marks"
+    near = [(r, a) for r in readings for a in found if _meets(session, r, marks, a)]
     if len(near) == 1:
-        reading, candidate = near[0]
-        words = "1 mark" if len(marks) == 1 else f"{len(marks)} marks"
-        return _joined(session, reading, marks, candidate), [], f"engine sound and {words}"
-    clock = _marks_clock(session, readings[0], marks)
-    basis = f"{len(marks)} mark(s) by hand"
-    if len(fitting) == 1 and not near:
-        return clock, [_contradiction(readings, marks, fitting[0])], basis
+        reading, answer = near[0]
+        return _Verdict(_joined(session, reading, marks, answer.best), f"{answer.basis} and {words}", answer.doubts)
+    clock = clock_by_marks(marks, readings[0], session.frame_s)
+    basis = f"{words} by hand"
+    if len(found) == 1 and not near:
+        return _Verdict(clock, basis, (_contradiction(readings, marks, found[0].best),))
     if len(readings) > 1:
-        laps = ", ".join(f"{r.starts[0].number} (offset {r.offset_s:.2f} s)" for r in readings)
-        wish = f"--lap-start {readings[0].starts[0].number}={marks[0].media_s:g}"
-        return clock, [f"the mark could be the start of lap {laps}; say which, as in {wish}"], basis
+        laps = ", ".join(f"{r.passed[0].number} (offset {r.offset_s:.2f} s)" for r in readings)
+        wish = f"--lap-start {readings[0].passed[0].number}={marks[0].media_s:g}"
+        return _Verdict(clock, basis, (f"the mark could be the start of lap {laps}; say which, as in {wish}",))
     if len(marks) > 1 and readings[0].spread_s > MARK_FRAMES * session.frame_s:
         spread = readings[0].spread_s * 1000
-        return clock, [f"the marks disagree with the lap times by {spread:.0f} ms; look at each again"], basis
-    return clock, [], basis
+        return _Verdict(clock, basis, (f"the marks disagree with the log by {spread:.0f} ms; look at each again",))
+    return _Verdict(clock, basis)
 
 
-def _meets(session: Session, reading: Pairing, marks: tuple[Mark, ...], candidate: Measured) -> bool:
-    """Whether every mark lies where this candidate puts its lap start."""
-    for start, mark in zip(reading.starts, marks, strict=True):
-        allowed = max(MARK_FRAMES * session.frame_s, candidate.clock.half_width_s(start.log_s) * 1.5)
-        if abs(candidate.clock.to_media_s(start.log_s) - mark.media_s) > allowed:
+def _meets(session: Session, reading: Pairing, marks: tuple[Mark, ...], answer: Answer) -> bool:
+    """Whether every mark lies where this answer puts its place."""
+    clock = answer.best.clock
+    for start, mark in zip(reading.passed, marks, strict=True):
+        allowed = max(MARK_FRAMES * session.frame_s, clock.half_width_s(start.log_s) * 1.5)
+        if not abs(clock.to_media_s(start.log_s) - mark.media_s) <= allowed:
             return False
     return True
 
 
-def _contradiction(readings: tuple[Pairing, ...], marks: tuple[Mark, ...], candidate: Measured) -> str:
+def _contradiction(readings: tuple[Pairing, ...], marks: tuple[Mark, ...], candidate: Candidate) -> str:
     def worst(reading: Pairing) -> float:
-        pairs = zip(reading.starts, marks, strict=True)
+        pairs = zip(reading.passed, marks, strict=True)
         return max((m.media_s - candidate.clock.to_media_s(s.log_s) for s, m in pairs), key=abs)
 
     off = min((worst(reading) for reading in readings), key=abs)
     side = "later" if off > 0 else "earlier"
-    return f"a mark lies {abs(off):.3f} s {side} than the engine sound puts that lap start; look at the frame again"
+    kind = candidate.criteria.kind
+    return f"a mark lies {abs(off):.3f} s {side} than the {kind} puts that place; look at the frame again"
 
 
-def _marks_clock(session: Session, reading: Pairing, marks: tuple[Mark, ...]) -> ClockMap:
-    x, y, sigma = _mark_points(session, reading, marks)
-    return clock_of(weighted_line(x, y, sigma, np.ones(x.size, dtype=bool), PRIOR_DRIFT), SOUND.floor_s)
-
-
-def _mark_points(
-    session: Session, reading: Pairing, marks: tuple[Mark, ...]
-) -> tuple[np.typing.NDArray[np.float64], np.typing.NDArray[np.float64], np.typing.NDArray[np.float64]]:
-    x = np.array([start.log_s for start in reading.starts])
-    y = np.array([mark.media_s for mark in marks]) - x
-    sigma = np.hypot(HAND_FRAMES * session.frame_s, [start.sigma_s for start in reading.starts])
-    return x, y, sigma
-
-
-def _joined(session: Session, reading: Pairing, marks: tuple[Mark, ...], heard: Measured) -> ClockMap:
-    """One line through the stretches of sound and the marks, each by its own weight."""
-    assert heard.line is not None  # a candidate that fits has one
-    x, y, sigma = _mark_points(session, reading, marks)
+def _joined(session: Session, reading: Pairing, marks: tuple[Mark, ...], heard: Candidate) -> ClockMap:
+    """One line through the stretches and the marks, each by its own weight; a clock in pieces stays as it is."""
+    if heard.line is None:
+        return heard.clock
+    x, y, sigma = mark_points(marks, reading, session.frame_s)
     kept = heard.line.kept
-    spread = max(heard.scatter_s, 1e-3)
+    spread = np.hypot(max(heard.scatter_s, 1e-3), heard.criteria.floor_s * np.sqrt(kept.sum()))
     every = (
         np.concatenate((heard.stretches.log_s[kept], x)),
         np.concatenate((heard.stretches.offset_s[kept], y)),
         np.concatenate((np.full(int(kept.sum()), spread), sigma)),
     )
-    return clock_of(weighted_line(*every, np.ones(every[0].size, dtype=bool), PRIOR_DRIFT), SOUND.floor_s)
+    return clock_of(weighted_line(*every, np.ones(every[0].size, dtype=bool), PRIOR_DRIFT), 0.0)
 
 
-def _no_overlap(session: Session, clock: ClockMap | None) -> list[str]:
+def _no_overlap(session: Session, clock: ClockMap | None) -> tuple[str, ...]:
     if clock is None:
-        return []
+        return ()
     begin, end = clock.to_media_s(session.log_begin_s), clock.to_media_s(session.log_end_s)
     if min(end, session.recording_s) - max(begin, 0.0) > 0.0:
-        return []
-    return ["at this offset log and recording have no moment in common; check that they belong together"]
+        return ()
+    return ("at this offset log and recording have no moment in common; check that they belong together",)
 
 
 def _residuals(
     session: Session,
     clock: ClockMap | None,
-    sound: SoundEvidence | None,
+    evidence: Sequence[Evidence],
     reading: Pairing | None,
     marks: tuple[Mark, ...],
 ) -> tuple[Residual, ...]:
     if clock is None:
         return ()
-    marked = {s.log_s: m.media_s for s, m in zip(reading.starts, marks, strict=True)} if reading else {}
+    marked = {s.log_s: m.media_s for s, m in zip(reading.passed, marks, strict=True)} if reading else {}
     result = []
     for start in session.laps.starts:
         media_s = clock.to_media_s(start.log_s)
         if 0.0 <= media_s <= session.recording_s:
             mark = marked.get(start.log_s)
-            result.append(
-                Residual(
-                    start.number,
-                    start.log_s,
-                    media_s,
-                    _sound_residual(sound, clock, start),
-                    None if mark is None else mark - media_s,
-                )
-            )
+            off = None if mark is None else mark - media_s
+            result.append(Residual(start.number, start.log_s, media_s, _local(evidence, clock, start.log_s), off))
     return tuple(result)
 
 
-def _sound_residual(sound: SoundEvidence | None, clock: ClockMap, start: LapStart) -> float | None:
-    if sound is None or not sound.candidates:
-        return None
-    expected = clock.to_media_s(start.log_s) - start.log_s
-    found = sound.local(np.array([start.log_s]), np.array([expected]), LOCAL_REACH_S)
-    return float(found.offset_s[0] - expected) if found.offset_s.size else None
+def _local(evidence: Sequence[Evidence], clock: ClockMap, log_s: float) -> float | None:
+    """What the first evidence that says anything measures around a moment, against the clock."""
+    expected = clock.to_media_s(log_s) - log_s
+    for one in evidence:
+        if one.candidates:
+            found = one.local(np.array([log_s]), np.array([expected]), LOCAL_REACH_S)
+            if found.offset_s.size:
+                return float(found.offset_s[0] - expected)
+    return None
 
 
-def _candidates(heard: tuple[Measured, ...], readings: tuple[Pairing, ...]) -> tuple[Candidate, ...]:
-    by_ear = [
-        Candidate(c.clock.offset_s, c.clock.drift_ppm, f"sound, score {c.score:.0f}, {c.agreement:.0%} agree")
-        for c in heard
+def _considered(evidence: Sequence[Evidence], readings: tuple[Pairing, ...]) -> tuple[Considered, ...]:
+    measured = [
+        Considered(
+            c.clock.offset_s, c.clock.drift_ppm, f"{c.criteria.kind}, score {c.score:.0f}, {c.agreement:.0%} agree"
+        )
+        for one in evidence
+        for c in one.candidates
     ]
-    by_hand = [Candidate(r.offset_s, 0.0, f"mark as start of lap {r.starts[0].number}") for r in readings]
-    return (*by_ear, *by_hand)
+    by_hand = [Considered(r.offset_s, 0.0, f"mark as start of lap {r.passed[0].number}") for r in readings]
+    return (*measured, *by_hand)

@@ -63,28 +63,39 @@ def picture_pan(pictures: Iterable[tuple[float, GreyPicture]]) -> tuple[FloatArr
     for media_s, picture in pictures:
         far = np.ascontiguousarray(picture[: round(picture.shape[0] * FAR_SHARE)])
         if last is not None and 0 < media_s - last_s <= LONGEST_STEP_S:
-            moved = np.median(flow.calc(last, far, None)[:, :, 0])
+            still = np.zeros((*far.shape, 2), dtype=np.float32)
+            moved = np.median(flow.calc(last, far, still)[:, :, 0])
             times.append((media_s + last_s) / 2)
             pans.append(float(moved) / far.shape[1] / (media_s - last_s))
         last_s, last = media_s, far
     return np.array(times), np.array(pans)
 
 
-def turning(log: SessionLog) -> tuple[FloatArray, str] | None:
-    """What stands for the yaw rate in a log, shape (n,), and the column it comes from; None when nothing does.
+@dataclass(frozen=True, slots=True, eq=False)
+class Turning:
+    """What stands for the yaw rate in a log."""
 
-    Yaw rate, else lateral acceleration / speed, else steering x speed (of which only the shape is right).
-    """
+    values: FloatArray
+    """Shape (n,); only the shape matters, not the scale."""
+    source: str
+    """The columns it comes from."""
+    direct: bool
+    """Whether it is a yaw rate, and not what leads to one."""
+
+
+def turning(log: SessionLog) -> Turning | None:
+    """Yaw rate, else lateral acceleration / speed, else steering x speed; None when the log has none of them."""
     yaw = log.signals.get("yaw_rate")
     if yaw is not None:
-        return yaw.values, yaw.source
+        return Turning(yaw.values, yaw.source, direct=True)
     speed, side = log.signals.get("speed"), log.signals.get("lateral_acceleration")
     if speed is not None and side is not None:
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(speed.values > 5.0, side.values / speed.values, np.nan), f"{side.source} / {speed.source}"
+            rate = np.where(speed.values > 5.0, side.values / speed.values, np.nan)
+        return Turning(rate, f"{side.source} / {speed.source}", direct=False)
     wheel = log.signals.get("steering")
     if speed is not None and wheel is not None:
-        return wheel.values * speed.values, f"{wheel.source} x {speed.source}"
+        return Turning(wheel.values * speed.values, f"{wheel.source} x {speed.source}", direct=False)
     return None
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -38,26 +38,60 @@ class MotionEvidence:
     picture: EvenSignal
     car: EvenSignal
     car_source: str
+    direct: bool
+    """Whether the log's yaw rate itself is compared, and not what follows from it."""
     scores: OffsetScores
     candidates: tuple[Candidate, ...]
     why_not: str
+
+    @property
+    def criteria(self) -> Criteria:
+        """How image motion is judged."""
+        return MOTION if self.direct else PROXY
+
+    @property
+    def span_s(self) -> tuple[float, float]:
+        """Log times of the first and last turning."""
+        return self.car.begin_s, self.car.begin_s + self.car.values.size * GRID_S
 
     def local(self, middles_s: FloatArray, expected_s: FloatArray, reach_s: float) -> LocalOffsets:
         """Offsets measured around log times; see `local_offsets`."""
         return local_offsets(self.picture, self.car, middles_s, expected_s, reach_s=reach_s)
 
+    def part(self, begin_log_s: float, end_log_s: float) -> MotionEvidence:
+        """The same picture against a part of the log."""
+        first, stop = (max(round((t - self.car.begin_s) / GRID_S), 0) for t in (begin_log_s, end_log_s))
+        car = EvenSignal(self.car.values[first:stop], self.car.known[first:stop], self.car.begin_s + first * GRID_S)
+        return watch(self.picture, car, car_source=self.car_source, direct=self.direct)
+
+    def likeness(self, log_s: FloatArray, offset_s: FloatArray) -> FloatArray:
+        """Product of the two signals in units of their spread, moment by moment; its sign is that of the match."""
+        seen = _nearest(self.picture, log_s + offset_s)
+        logged = _nearest(self.car, log_s)
+        scale = float(self.picture.values.std() * self.car.values.std()) + 1e-12
+        product = seen * logged / scale
+        return product if product.sum() >= 0 else -product
+
+
+def _nearest(signal: EvenSignal, time_s: FloatArray) -> FloatArray:
+    at = np.round((time_s - signal.begin_s) / GRID_S).astype(np.intp)
+    inside = (at >= 0) & (at < signal.values.size)
+    return np.where(inside, signal.values[np.clip(at, 0, signal.values.size - 1)], 0.0)
+
 
 def watch(picture: EvenSignal, car: EvenSignal, *, car_source: str, direct: bool) -> MotionEvidence:
     """Search all offsets, then measure the best few. `direct` says that the log's yaw rate itself is compared."""
+    if picture.values.size < 2 or car.values.size < 2:
+        nothing = np.zeros(0)
+        scores = OffsetScores(nothing, nothing, nothing)
+        return MotionEvidence(picture, car, car_source, direct, scores, (), "recording or log is too short")
     scores = score_offsets(picture, car)
     why_not = _why_still(picture, car, scores)
-    evidence = MotionEvidence(picture, car, car_source, scores, (), why_not)
+    evidence = MotionEvidence(picture, car, car_source, direct, scores, (), why_not)
     if why_not:
         return evidence
-    end_s = car.begin_s + car.values.size * GRID_S
-    criteria = MOTION if direct else PROXY
-    found = candidates_of(scores, evidence.local, criteria, car.begin_s, end_s)
-    return MotionEvidence(picture, car, car_source, scores, found, "")
+    found = candidates_of(scores, evidence.local, evidence.criteria, *evidence.span_s)
+    return replace(evidence, candidates=found)
 
 
 def _why_still(picture: EvenSignal, car: EvenSignal, scores: OffsetScores) -> str:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from syncview.clock.candidates import Candidate, Criteria, candidates_of
 from syncview.clock.places import FloatArray, LocalOffsets, OffsetScores
 from syncview.clock.sound import FRAME_S, EngineTrack, Float32Array, Spectrogram, score_offsets
-from syncview.clock.sound_places import STRETCH_S, local_offsets, order_ladder
+from syncview.clock.sound_places import STRETCH_S, explained, local_offsets, order_ladder
 
 SOUND = Criteria(
     kind="engine sound",
@@ -35,21 +35,49 @@ class SoundEvidence:
     why_not: str
     """Why there are no candidates at all; empty when there are."""
 
+    @property
+    def criteria(self) -> Criteria:
+        """How engine sound is judged."""
+        return SOUND
+
+    @property
+    def span_s(self) -> tuple[float, float]:
+        """Log times of the first and last engine speed."""
+        return self.engine.begin_s, self.engine.begin_s + self.engine.place.size * FRAME_S
+
     def local(self, middles_s: FloatArray, expected_s: FloatArray, reach_s: float) -> LocalOffsets:
         """Offsets measured around log times; see `local_offsets`."""
         return local_offsets(self.sound, self.ladder, self.engine, middles_s, expected_s, reach_s=reach_s)
 
+    def part(self, begin_log_s: float, end_log_s: float) -> SoundEvidence:
+        """The same sound against a part of the log."""
+        first, stop = (round((t - self.engine.begin_s) / FRAME_S) for t in (begin_log_s, end_log_s))
+        first = max(first, 0)
+        return hear(self.sound, EngineTrack(self.engine.place[first:stop], self.engine.begin_s + first * FRAME_S))
+
+    def likeness(self, log_s: FloatArray, offset_s: FloatArray) -> FloatArray:
+        """How loud the engine's orders are where the log says they are, moment by moment; see `order_ladder`."""
+        return explained(self.sound, self.ladder, self.engine, log_s, offset_s)
+
 
 def hear(sound: Spectrogram, engine: EngineTrack) -> SoundEvidence:
     """Search all offsets, then measure the best few."""
+    if engine.place.size < 2:
+        return _silent(sound, engine, "the log is too short")
     scores, order_weights = score_offsets(sound, engine)
     why_not = _why_silent(sound, engine, scores)
     if why_not:
-        return SoundEvidence(sound, engine, scores, np.zeros((0, 0), np.float32), (), why_not)
+        return _silent(sound, engine, why_not)
     evidence = SoundEvidence(sound, engine, scores, order_ladder(sound, order_weights), (), "")
-    end_s = engine.begin_s + engine.place.size * FRAME_S
-    found = candidates_of(scores, evidence.local, SOUND, engine.begin_s, end_s)
-    return SoundEvidence(sound, engine, scores, evidence.ladder, found, "")
+    found = candidates_of(scores, evidence.local, SOUND, *evidence.span_s)
+    return replace(evidence, candidates=found)
+
+
+def _silent(sound: Spectrogram, engine: EngineTrack, why_not: str) -> SoundEvidence:
+    nothing = np.zeros(0)
+    return SoundEvidence(
+        sound, engine, OffsetScores(nothing, nothing, nothing), np.zeros((0, 0), np.float32), (), why_not
+    )
 
 
 def _why_silent(sound: Spectrogram, engine: EngineTrack, scores: OffsetScores) -> str:

@@ -92,3 +92,16 @@ def _fit_stretch(
         return None
     strength = (best[1] - float(values.mean())) / (float(values.std()) + 1e-9)
     return expected_s + (best[0] - steps) * FRAME_S, strength
+
+
+def explained(
+    sound: Spectrogram, ladder: Float32Array, engine: EngineTrack, log_s: FloatArray, offset_s: FloatArray
+) -> FloatArray:
+    """The ladder's value for the logged engine speed at each moment, shape (n,), at that moment's offset; 0 outside."""
+    point = np.round((log_s - engine.begin_s) / FRAME_S).astype(np.intp)
+    row = np.round((log_s + offset_s - sound.begin_s) / FRAME_S).astype(np.intp)
+    inside = (point >= 0) & (point < engine.place.size) & (row >= 0) & (row < len(ladder))
+    place = np.where(inside, engine.place[np.clip(point, 0, engine.place.size - 1)], np.nan) + _PLACES_BELOW
+    inside &= np.isfinite(place) & (place >= 0) & (place < ladder.shape[1] - 0.5)
+    column = np.round(np.where(inside, place, 0)).astype(np.intp)
+    return np.where(inside, ladder[np.clip(row, 0, len(ladder) - 1), column], 0.0)

@@ -28,6 +28,7 @@ class Figures:
         self._name = name
         self._baseline = round(baseline)
         self._weight: Weight = weight
+        self._shown: str | None = None
         self._em_px = em_for_cap_height(cap_px, weight)
         top, bottom = baseline - cap_px * 1.08, baseline + cap_px * 0.08
         self.boxes: list[Box] = []
@@ -44,11 +45,14 @@ class Figures:
 
     def show(self, plate: LivePlate, text: str) -> None:
         """Write `text`, at most as long as the pattern; ValueError when it is longer."""
+        if text == self._shown:
+            return
         if len(text) > len(self.boxes):
             raise ValueError(f"{text!r} does not fit into {len(self.boxes)} cells of the {self._name} gauge")
         for number, (sign, box) in enumerate(zip(text.rjust(len(self.boxes)), self.boxes, strict=True)):
             paint = None if sign == " " else partial(self._paint, sign=sign, box=box)
             plate.show(f"{self._name} {number}", sign, box, paint)
+        self._shown = text
 
     def show_missing(self, plate: LivePlate) -> None:
         """Write a dash into the middle cell and leave the others empty."""

@@ -18,6 +18,7 @@ _OWN_FILES: dict[Weight, str] = {"regular": "B612-Regular.ttf", "bold": "B612-Bo
 _WIDE_FILES: dict[Weight, str] = {"regular": "DejaVuSans.ttf", "bold": "DejaVuSans-Bold.ttf"}
 
 
+@cache
 def font_files(weight: Weight) -> tuple[Path, ...]:
     """Font files in order of preference: B612, then DejaVu Sans out of matplotlib's wheel (not imported)."""
     found = [_OWN / _OWN_FILES[weight]]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from syncview.gauges.arrangement import Arrangement, arrange
-from syncview.gauges.blend import lay_sprite
+from syncview.gauges.blend import lay_sprites
 from syncview.gauges.cards import CornerCard, LapClock
 from syncview.gauges.colour import ColourCoding
 from syncview.gauges.seesaw import SeeSaw, Units
@@ -77,8 +77,7 @@ class GaugePanel:
                 f"a {frame.width} x {frame.height} {frame.format.name} frame on a panel for "
                 f"{self.width} x {self.height} {self.pixel_format}"
             )
-        for sprite, x, y in self._laid_out(values):
-            lay_sprite(frame, sprite, x, y)
+        lay_sprites(frame, self._laid_out(values))
 
     def _laid_out(self, values: GaugeValues) -> Iterator[tuple[Sprite, int, int]]:
         self._seesaw.update(values)

@@ -49,7 +49,7 @@ def decoded_pictures(container: InputContainer, stream: VideoStream) -> Iterator
     for packet in container.demux(stream):
         try:
             yield from packet.decode()
-        except av.InvalidDataError:
+        except av.FFmpegError:
             continue  # the callers compare with the index and say what is missing
 
 

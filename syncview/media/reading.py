@@ -139,7 +139,7 @@ def _decode(container: InputContainer, stream_index: int, first_pts: int) -> Ite
         codec.skip_frame = "NONREF" if early else "DEFAULT"
         try:
             frames = packet.decode()
-        except av.InvalidDataError:
+        except av.FFmpegError:
             continue  # counted as missing by the reader
         yield from (frame for frame in frames if frame.pts is not None)
 

@@ -202,7 +202,7 @@ def _audio_track(path: Path, audio_index: int, index: FrameIndex) -> AudioTrack 
         for packet in container.demux(stream):
             try:
                 frames = packet.decode()
-            except av.InvalidDataError:
+            except av.FFmpegError:
                 continue
             for frame in frames:
                 if frame.pts is None or frame.time_base is None:

@@ -165,7 +165,7 @@ def _decoded_from(container: InputContainer, track: AudioTrack, container_s: Fra
     for packet in container.demux(stream):
         try:
             yield from packet.decode()
-        except av.InvalidDataError:
+        except av.FFmpegError:
             continue  # heard as a gap
 
 

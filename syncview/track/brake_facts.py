@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from syncview.track import definitions as d
 from syncview.track.bend import turn_in_m
 from syncview.track.corner_facts import BrakeFacts, Fact, unknown
-from syncview.track.fact_basis import FactBasis, Window, course_place, samples, speed_at
+from syncview.track.fact_basis import NO_SAMPLES, FactBasis, Window, course_place, samples, speed_at
 from syncview.track.runs import crossing_s, onset_s, runs_above
 
 FloatArray = NDArray[np.float64]
@@ -156,9 +157,9 @@ def _release(basis: FactBasis, window: Window, braking: Braking, onset_m: float)
         why = ONLY_DECELERATION if braking.peak_index is None else "the brake was not released before the corner's end"
         return unknown("m", why), unknown("m", why)
     release_m = course_place(basis, braking.release_s)
-    begin_m = max(turn_in_m(basis, window), onset_m)
-    turning_m = release_m - begin_m if release_m > begin_m else 0.0
-    return (
-        Fact(release_m % basis.track.lap_length_m, "m", braking.source),
-        Fact(turning_m, "m", f"{braking.source}, {basis.curvature.source}"),
-    )
+    release = Fact(release_m % basis.track.lap_length_m, "m", braking.source)
+    turn_in = turn_in_m(basis, window)
+    if not math.isfinite(turn_in):
+        return release, unknown("m", NO_SAMPLES)
+    turning_m = max(release_m - max(turn_in, onset_m), 0.0)
+    return release, Fact(turning_m, "m", f"{braking.source}, {basis.curvature.source}")

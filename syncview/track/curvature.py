@@ -15,12 +15,14 @@ averages over whatever samples lie between, so 10 Hz and 200 Hz logs go the same
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from syncview.channels import SessionLog
+from syncview.channels import LONGEST_GAP_S, SessionLog
 from syncview.errors import LogError
 from syncview.track.distance import Track
 from syncview.track.geometry import path_heading_rad, smooth, smooth_path
@@ -47,12 +49,15 @@ COMPARED_AT_M = 8.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LapCurvature:
-    """Curvature on an even grid of lap distance."""
+    """Curvature on an even grid of lap distance; 1/m, left positive, NaN where the source has a hole."""
 
     step_m: float
-    by_lap: dict[int, FloatArray]
-    """By lap number, timed laps; shape (n,), 1/m, left positive; cell i spans i to i + 1 steps from the line. NaN
-    where the source has a hole."""
+    first_cell: int
+    """Cell i spans i to i + 1 steps of the course from the first line crossing; the out-lap's are negative."""
+    course_1pm: FloatArray
+    """From `first_cell` on, as far as the course goes; shape (m,)."""
+    by_lap: Mapping[int, FloatArray]
+    """The same by lap number, timed laps only; shape (n,), cell 0 behind the line."""
     median_1pm: FloatArray
     """Over representative laps (over all timed laps if none is), shape (n,)."""
     source: str
@@ -114,32 +119,34 @@ def _of_positions(track: Track, smoothing_m: float) -> LapCurvature | None:
     even_m = np.arange(run_m[0], run_m[-1], step_m)
     sigma = smoothing_m / step_m
     x_m, y_m = (smooth_path(np.interp(even_m, run_m[rising], p[rising]), sigma) for p in (fixes.x_m, fixes.y_m))
-    heading = path_heading_rad(x_m, y_m)
     even_s = np.interp(even_m, motion.run_m + 1e-9 * np.arange(motion.run_m.size), motion.log_s)
-    return _on_grid(track, even_s, heading, fixes.source)
+    following = np.clip(np.searchsorted(fixes.log_s, even_s), 1, fixes.log_s.size - 1)
+    hole = fixes.log_s[following] - fixes.log_s[following - 1] > LONGEST_GAP_S
+    return _on_grid(track, even_s, np.where(hole, np.nan, path_heading_rad(x_m, y_m)), fixes.source)
 
 
 def _scatter_1pm(found: LapCurvature) -> float:
     """Standard deviation (by the median of absolute deviations) of what changes within metres on the straights."""
     straight = np.abs(smooth(found.median_1pm, 15.0 / found.step_m, closed=True)) < 1 / 500
-    laps = np.array([lap - smooth(lap, 15.0 / found.step_m) for lap in found.by_lap.values()])[:, straight]
-    return float(1.4826 * np.nanmedian(np.abs(laps))) if laps.size else np.inf
+    laps = np.nan_to_num(np.array(list(found.by_lap.values())))
+    quick = (laps - smooth(laps, 15.0 / found.step_m))[:, straight]
+    return float(1.4826 * np.median(np.abs(quick))) if quick.size else np.inf
 
 
 def _on_grid(track: Track, log_s: FloatArray, heading: FloatArray, source: str) -> LapCurvature:
     count = max(round(track.lap_length_m / GRID_M), 8)
     step_m = track.lap_length_m / count
-    edges_m = np.linspace(0.0, track.lap_length_m, count + 1)
-    by_lap = {}
-    for lap in track.timed:
-        at = np.interp(track.traces[lap.number].log_s_at(edges_m), log_s, heading)
-        by_lap[lap.number] = np.diff(at) / step_m
+    first, last = math.ceil(track.course_m[0] / step_m - 1e-9), math.floor(track.course_m[-1] / step_m + 1e-9)
+    edges_m = np.arange(first, last + 1) * step_m
+    at = np.interp(track.log_s_at_course(np.clip(edges_m, track.course_m[0], track.course_m[-1])), log_s, heading)
+    course_1pm = np.asarray(np.diff(at) / step_m, dtype=np.float64)
+    by_lap = {lap.number: course_1pm[i * count - first : (i + 1) * count - first] for i, lap in enumerate(track.timed)}
     chosen = [lap.number for lap in track.timed if lap.representative] or list(by_lap)
     stack = np.array([by_lap[number] for number in chosen])
     seen = np.isfinite(stack).any(axis=0)
     median = np.full(count, np.nan)
     median[seen] = np.nanmedian(stack[:, seen], axis=0)
-    return LapCurvature(step_m, by_lap, median, source)
+    return LapCurvature(step_m, first, course_1pm, by_lap, median, source)
 
 
 def _judge(sensor: LapCurvature, positions: LapCurvature, log: SessionLog, role: str, warnings: list[str]) -> float:
@@ -166,4 +173,7 @@ def _judge(sensor: LapCurvature, positions: LapCurvature, log: SessionLog, role:
 
 def _signed(found: LapCurvature, sign: float, warnings: list[str]) -> LapCurvature:
     by_lap = {number: sign * values for number, values in found.by_lap.items()}
-    return replace(found, by_lap=by_lap, median_1pm=sign * found.median_1pm, warnings=tuple(warnings))
+    course_1pm = sign * found.course_1pm
+    return replace(
+        found, course_1pm=course_1pm, by_lap=by_lap, median_1pm=sign * found.median_1pm, warnings=tuple(warnings)
+    )

@@ -124,7 +124,9 @@ def build_track(log: SessionLog, lap_starts_s: FloatArray, *, progress: Progress
         warnings += [f"{why_not}; distance is taken from speed"] if why_not else []
     progress(0.4, "measuring laps")
     length_m = _length_m(motion, table) if line is None else line.length_m
-    return _assemble(log, table, motion, line, length_m, warnings)
+    track = _assemble(log, table, motion, line, length_m, warnings)
+    progress(1.0, "measuring laps")
+    return track
 
 
 def lap_distance(track: Track, lap: Lap) -> LapTrace:

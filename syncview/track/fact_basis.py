@@ -43,8 +43,8 @@ class FactBasis:
     deceleration_mps2: FloatArray | None
     deceleration_source: str
     curvature: LapCurvature
-    smoothed: dict[int, FloatArray]
-    """Each lap's curvature, smoothed, by lap number."""
+    bend_1pm: FloatArray
+    """Curvature along the course, smoothed, from `curvature.first_cell` on; NaN in holes."""
 
     @property
     def time_s(self) -> FloatArray:
@@ -78,7 +78,7 @@ def prepare_facts(track: Track, log: SessionLog, corners: tuple[Corner, ...] | N
     curvature = lap_curvature(track, log)
     corners = corners_of_curvature(curvature, track, log) if corners is None else corners
     sigma = d.LAP_CURVATURE_SMOOTHING_M / curvature.step_m
-    smoothed = {n: smooth(np.nan_to_num(k), sigma) for n, k in curvature.by_lap.items()}
+    bend_1pm = smooth(np.nan_to_num(curvature.course_1pm), sigma)
     deceleration, source = _deceleration(track, log)
     brake = brake_level(track, log)
     return FactBasis(
@@ -94,7 +94,7 @@ def prepare_facts(track: Track, log: SessionLog, corners: tuple[Corner, ...] | N
         deceleration_mps2=deceleration,
         deceleration_source=source,
         curvature=curvature,
-        smoothed=smoothed,
+        bend_1pm=np.where(np.isfinite(curvature.course_1pm), bend_1pm, np.nan),
     )
 
 

@@ -106,5 +106,6 @@ def _reversals(basis: FactBasis, window: Window) -> int:
     end_s = float(basis.track.log_s_at_course(np.array(window.exit_m))) + d.CATCH_AFTER_S
     end_m = course_place(basis, end_s)
     end_m = min(end_m if math.isfinite(end_m) else window.exit_m, max(window.after_entry_m, window.exit_m))
-    part = samples(basis, turn_in_m(basis, window), end_m)
+    begin_m = turn_in_m(basis, window)
+    part = samples(basis, begin_m if math.isfinite(begin_m) else window.entry_m, end_m)
     return count_reversals(basis.time_s[part], _inward(basis, window, part), apexes=len(window.corner.apexes))

@@ -1,0 +1,119 @@
+"""Which clocks the evidence allows, taken together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from syncview.clock.candidates import LEAST_AGREEMENT, LEAST_STRETCHES, Candidate
+from syncview.clock.evidence import Evidence
+from syncview.clock.pieces import WHOLE_AGREEMENT, holds, in_pieces
+
+SAME_S = 0.12
+"""Clocks that differ by less in the middle of the evidence are one answer seen twice."""
+JOINT_SCORE_SHARE = 0.6
+"""Two kinds of evidence that find the same offset need less height each than one alone. No source."""
+LOOSE_END = 3
+"""As many stretches in a row that contradict an otherwise good clock at one end are not chance. No source."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answer:
+    """One clock that fits, with all the evidence for it."""
+
+    candidates: tuple[Candidate, ...]
+    """The most exact first."""
+    doubts: tuple[str, ...] = ()
+
+    @property
+    def best(self) -> Candidate:
+        """The candidate whose clock is used."""
+        return self.candidates[0]
+
+    @property
+    def basis(self) -> str:
+        """In words."""
+        parts = [f"{c.criteria.kind}, {c.stretches.log_s.size} stretches" for c in self.candidates]
+        return " and ".join(parts)
+
+
+def answers(evidence: Sequence[Evidence]) -> list[Answer]:
+    """Every clock that some evidence supports well enough; the same clock by several kinds is one answer."""
+    fitting = [candidate for one in evidence for candidate in _fitting(one)]
+    fitting.sort(key=_exactness)
+    groups: list[list[Candidate]] = []
+    for candidate in fitting:
+        home = next((group for group in groups if same_clock(group[0], candidate)), None)
+        if home is None:
+            groups.append([candidate])
+        else:
+            home.append(candidate)
+    if not groups:
+        groups = _jointly(evidence)
+    return [Answer(tuple(group), tuple(_loose_ends(group[0]))) for group in groups]
+
+
+def _fitting(evidence: Evidence) -> list[Candidate]:
+    found = []
+    for candidate in evidence.candidates:
+        if candidate.fits and candidate.agreement >= WHOLE_AGREEMENT:
+            found.append(candidate)
+            continue
+        pieced = in_pieces(evidence, candidate)
+        if pieced is not None and holds(pieced):
+            if not any(same_clock(other, pieced) for other in found):
+                found.append(pieced)
+        elif candidate.fits:
+            found.append(candidate)
+    # A piece of a clock in pieces also stands as a candidate of its own: it is the same answer, seen in part.
+    whole = [c for c in found if c.clock.pauses]
+    return whole if whole else found
+
+
+def same_clock(one: Candidate, other: Candidate) -> bool:
+    """Whether two candidates give the same media time in the middle of what both rest on."""
+    at = np.array([one.clock.pivot_log_s, other.clock.pivot_log_s])
+    off = np.abs(one.clock.to_media_s(at) - other.clock.to_media_s(at))
+    return bool(np.nanmin(np.where(np.isfinite(off), off, np.inf)) <= SAME_S + 3 * max(one.scatter_s, other.scatter_s))
+
+
+def _exactness(candidate: Candidate) -> float:
+    return candidate.clock.half_width_s(candidate.clock.pivot_log_s)
+
+
+def _jointly(evidence: Sequence[Evidence]) -> list[list[Candidate]]:
+    """Pairs of candidates of two kinds that are not enough alone but find the same clock."""
+    found = []
+    for i, one in enumerate(evidence):
+        for other in evidence[i + 1 :]:
+            for a in one.candidates:
+                for b in other.candidates:
+                    if _good_together(a, b):
+                        found.append(sorted((a, b), key=_exactness))
+    return found
+
+
+def _good_together(a: Candidate, b: Candidate) -> bool:
+    if not all(c.score >= JOINT_SCORE_SHARE * c.criteria.least_score and c.line is not None for c in (a, b)):
+        return False
+    if not same_clock(a, b):
+        return False
+    agreeing = int(a.agrees.sum()) + int(b.agrees.sum())
+    measured = sum(c.agrees.sum() / max(c.agreement, 1e-9) for c in (a, b))
+    return agreeing >= 2 * LEAST_STRETCHES and agreeing / measured >= LEAST_AGREEMENT
+
+
+def _loose_ends(candidate: Candidate) -> list[str]:
+    """A doubt when the beginning or the end of the log contradicts the clock in a row: the recording may be cut."""
+    if candidate.clock.pauses or not candidate.agrees.any():
+        return []
+    agreeing = np.flatnonzero(candidate.agrees)
+    log_s = candidate.stretches.log_s
+    doubts = []
+    if agreeing[0] >= LOOSE_END:
+        doubts.append(f"before log {log_s[agreeing[0]]:.0f} s it does not fit: the recording may have been cut there")
+    if candidate.agrees.size - 1 - agreeing[-1] >= LOOSE_END:
+        doubts.append(f"after log {log_s[agreeing[-1]]:.0f} s it does not fit: the recording may have been cut there")
+    return doubts
