@@ -85,13 +85,11 @@ def _exactness(candidate: Candidate) -> float:
 
 def _jointly(evidence: Sequence[Evidence]) -> list[list[Candidate]]:
     """Pairs of candidates of two kinds that are not enough alone but find the same clock."""
-    found = []
+    found: list[list[Candidate]] = []
     for i, one in enumerate(evidence):
         for other in evidence[i + 1 :]:
-            for a in one.candidates:
-                for b in other.candidates:
-                    if _good_together(a, b):
-                        found.append(sorted((a, b), key=_exactness))
+            pairs = ((a, b) for a in one.candidates for b in other.candidates)
+            found.extend(sorted(pair, key=_exactness) for pair in pairs if _good_together(*pair))
     return found
 
 
