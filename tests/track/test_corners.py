@@ -171,7 +171,7 @@ def shaped(kappa: FloatArray) -> tuple[Corner, ...]:
     track: Track = build_track(log, np.array([1.0, 1.0 + kappa.size / 30, 1.0 + 2 * kappa.size / 30]))
     track = type(track)(float(kappa.size), track.laps, track.traces, None, track.best, track.source,
                         track.course_log_s, track.course_m, track.motion)  # fmt: skip
-    return corners_of_curvature(LapCurvature(1.0, {}, kappa, "made"), track, log)
+    return corners_of_curvature(LapCurvature(1.0, 0, kappa, {}, kappa, "made"), track, log)
 
 
 def bump(at_m: float, radius_m: float, turn_deg: float) -> FloatArray:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from syncview.channels import SessionLog, Signal
 from syncview.errors import LogError
@@ -71,6 +73,23 @@ def test_every_lap_begins_at_nought_ends_at_the_length_and_rises(without: tuple[
         assert trace.distance_at(trace.log_s_at(places)) == pytest.approx(places, abs=1e-6)
         assert np.isnan(trace.log_s_at(np.array([-1.0, track.lap_length_m + 1]))).all()
     assert (np.diff(track.course_m) > 0).all()
+
+
+@given(
+    st.lists(st.floats(0.0, 80.0), min_size=24, max_size=60),
+    st.lists(st.floats(0.5, 9.5), min_size=2, max_size=5, unique=True),
+)
+def test_any_drive_gives_distances_that_can_be_inverted(speeds: list[float], places: list[float]) -> None:
+    """Standing, creeping or quick; crossings anywhere, however near to samples."""
+    time_s = np.linspace(0, 10, len(speeds))
+    starts = np.sort(np.array(places))
+    assume(np.diff(starts).min() > 0.1 and np.interp(starts, time_s, speeds).max() > 5)
+    track = build_track(make_log(time_s, speed=np.array(speeds)), starts)
+    assert (np.diff(track.course_m) > 0).all()
+    for lap in track.timed:
+        trace = track.traces[lap.number]
+        assert (trace.distance_m[0], trace.distance_m[-1]) == (0.0, track.lap_length_m)
+        assert trace.log_s_at(trace.distance_m) == pytest.approx(trace.log_s, abs=1e-6)
 
 
 def test_laps_hang_together() -> None:
