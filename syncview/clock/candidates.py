@@ -103,11 +103,25 @@ def measure(offset_s: float, score: float, local: Local, criteria: Criteria, beg
     if fine.log_s.size < 2:
         return _hopeless(offset_s, score, criteria, rough)
     line = _line(fine, criteria, PRIOR_DRIFT)
+    return _judged(criteria, score, fine, line, measured=max(rough.log_s.size, fine.log_s.size))
+
+
+def follow(candidate: Candidate, local: Local, begin_s: float, end_s: float) -> Candidate | None:
+    """The candidate's line, found in a part of the log, held against the whole of it; None when it has no line."""
+    if candidate.line is None:
+        return None
+    step = candidate.criteria.stretch_s
+    middles = np.arange(begin_s + step / 2, end_s, step)
+    fine = local(middles, candidate.line(middles), SECOND_REACH_S)
+    return _judged(candidate.criteria, candidate.score, fine, candidate.line, measured=fine.log_s.size)
+
+
+def _judged(criteria: Criteria, score: float, fine: LocalOffsets, line: Line, *, measured: int) -> Candidate:
     residual = fine.offset_s - line(fine.log_s)
     agrees = np.abs(residual) <= criteria.agree_s
     scatter = float(1.4826 * np.median(np.abs(residual[agrees]))) if agrees.any() else np.inf
     # Stretches lost between the rough and the fine look lay beyond the reach: they disagree.
-    agreement = float(agrees.sum()) / max(rough.log_s.size, fine.log_s.size)
+    agreement = float(agrees.sum()) / max(measured, 1)
     return Candidate(criteria, clock_of(line, criteria.floor_s), score, fine, line, agrees, agreement, scatter)
 
 

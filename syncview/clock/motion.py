@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from syncview.clock.places import LocalOffsets, OffsetScores, parabola_peak, robust_spread
+from syncview.clock.places import LocalOffsets, OffsetScores, peak_or_border, robust_spread
 
 if TYPE_CHECKING:
     from syncview.channels import SessionLog
@@ -150,6 +150,7 @@ def _sums(picture: EvenSignal, car: EvenSignal) -> tuple[FloatArray, FloatArray,
 
 STRETCH_S = 16.0
 LEAST_CORRELATION = 0.6
+"""Less is no fit: the stretch is placed at the border of the reach and so contradicts. No source."""
 LEAST_TURNING = 0.5
 """A stretch is used when the car turns in it at least this share of its usual amount. No source."""
 
@@ -192,7 +193,7 @@ def _fit_stretch(
     windows = np.lib.stride_tricks.sliding_window_view(seen, rows.size)
     heights = windows @ logged / np.sqrt((windows**2).sum(axis=1) * (logged**2).sum() + 1e-30)
     heights = heights if abs(heights.max()) >= abs(heights.min()) else -heights
-    best = parabola_peak(heights)
-    if best is None or best[1] < LEAST_CORRELATION:
-        return None
-    return expected_s + (best[0] - steps - 1 - share) * GRID_S, best[1]
+    place, height = peak_or_border(heights)
+    if height < LEAST_CORRELATION:
+        place = 0.0
+    return expected_s + (place - steps - 1 - share) * GRID_S, height

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from syncview.clock.candidates import LEAST_AGREEMENT, LEAST_STRETCHES, Candidate
+from syncview.clock.candidates import LEAST_AGREEMENT, LEAST_STRETCHES, Candidate, follow
 from syncview.clock.clock_map import ClockMap, Pause
 from syncview.clock.evidence import Evidence
 from syncview.clock.line_fit import PRIOR_DRIFT
@@ -51,10 +51,10 @@ def in_pieces(evidence: Evidence, first: Candidate) -> Candidate | None:
     """The candidate extended over pauses of the recording; None when no pause is found, or not with certainty."""
     if first.agreement >= WHOLE_AGREEMENT or first.score < first.criteria.least_score / 2:
         return None
-    seed = _piece(first)
-    if seed is None:
+    seeds = [piece for seed in _seeds(evidence, first) if (piece := _piece(seed)) is not None]
+    if not seeds:
         return None
-    pieces = [seed]
+    pieces = [max(seeds, key=lambda piece: piece.log_s.size)]
     step = first.criteria.stretch_s
     begin, end = evidence.span_s
     while len(pieces) < MOST_PIECES and (later := _next(evidence, pieces[-1].end_s + step / 2, end, pieces[-1], +1)):
@@ -64,6 +64,18 @@ def in_pieces(evidence: Evidence, first: Candidate) -> Candidate | None:
     ):
         pieces.insert(0, earlier)
     return _joined(evidence, pieces) if len(pieces) > 1 else None
+
+
+def _seeds(evidence: Evidence, first: Candidate) -> list[Candidate]:
+    """Where a piece may start from: the candidate, and what each half of the log finds alone.
+
+    After a short loss both levels lie within the first look's reach and a line is laid through both; one of the
+    halves is clean. Its line is then followed through the whole log.
+    """
+    begin, end = evidence.span_s
+    middle = (begin + end) / 2
+    halves = [c for half in ((begin, middle), (middle, end)) for c in evidence.part(*half).candidates[:1] if c.fits]
+    return [first, *(followed for c in halves if (followed := follow(c, evidence.local, begin, end)) is not None)]
 
 
 def _piece(candidate: Candidate) -> Piece | None:
@@ -161,10 +173,11 @@ def _pauses(
     pauses = []
     for i in range(len(pieces) - 1):
         lost_s = float(levels[i] - levels[i + 1])
-        gap = pieces[i + 1].begin_s - pieces[i].end_s
-        if not LEAST_LOST_S <= lost_s <= gap:
+        # A stretch that lies mostly on one side of the pause still agrees, so it may begin half a stretch earlier.
+        step = evidence.criteria.stretch_s
+        grid = np.arange(pieces[i].end_s - step / 2, pieces[i + 1].begin_s + step / 2, 0.02)
+        if not LEAST_LOST_S <= lost_s <= grid[-1] - grid[0]:
             return None
-        grid = np.arange(pieces[i].end_s, pieces[i + 1].begin_s, 0.02)
         before, after = (level + slope * (grid - pivot) for level in (levels[i], levels[i + 1]))
         stops = _stop(grid, evidence.likeness(grid, before), evidence.likeness(grid, after), lost_s / (1 + slope))
         pauses.append(Pause(stops, lost_s))

@@ -53,11 +53,11 @@ class LocalOffsets:
         return cls(columns[:, 0], columns[:, 1], columns[:, 2])
 
 
-def parabola_peak(heights: FloatArray) -> tuple[float, float] | None:
-    """Place (in steps, between them by a parabola) and height of the maximum; None when it lies on the border."""
+def peak_or_border(heights: FloatArray) -> tuple[float, float]:
+    """Place (in steps, between them by a parabola) and height of the maximum, which may be the border itself."""
     best = int(np.argmax(heights))
     if best in (0, heights.size - 1):
-        return None
+        return float(best), float(heights[best])
     left, top, right = (float(h) for h in heights[best - 1 : best + 2])
     bend = left - 2 * top + right
     between = 0.5 * (left - right) / bend if bend < 0 else 0.0

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from syncview.clock.places import LocalOffsets, parabola_peak
+from syncview.clock.places import LocalOffsets, peak_or_border
 from syncview.clock.sound import BINS_PER_OCTAVE, FRAME_S, ORDERS, EngineTrack, Float32Array, FloatArray, Spectrogram
 
 STRETCH_S = 10.0
@@ -50,7 +50,8 @@ def local_offsets(
 ) -> LocalOffsets:
     """Measure the offset around each log time in `middles_s`, within `reach_s` of `expected_s` (both shape (n,)).
 
-    Stretches that the recording does not cover, or in which the engine speed hardly moves, are left out.
+    Stretches that the recording does not cover, or in which the engine speed hardly moves, are left out. One that
+    fits nowhere within reach is placed at the border, so that it counts as a contradiction.
     """
     found = [
         (middle, *fit)
@@ -87,11 +88,9 @@ def _fit_stretch(
     grid = base[None, :] + np.arange(-steps, steps + 2)[:, None]
     values = (ladder[grid, lower] * (1 - up) + ladder[grid, lower + 1] * up).mean(axis=1)
     values = values[:-1] * (1 - share) + values[1:] * share
-    best = parabola_peak(values.astype(np.float64))
-    if best is None:
-        return None
-    strength = (best[1] - float(values.mean())) / (float(values.std()) + 1e-9)
-    return expected_s + (best[0] - steps) * FRAME_S, strength
+    best, height = peak_or_border(values.astype(np.float64))
+    strength = (height - float(values.mean())) / (float(values.std()) + 1e-9)
+    return expected_s + (best - steps) * FRAME_S, strength
 
 
 def explained(
