@@ -1,7 +1,7 @@
 """Path curvature along the lap, lap by lap and as the median of the representative laps.
 
 Sources, in this order:
-1. position, if its curvature is quiet (`QUIET_1PM`): it is the path itself;
+1. position, if it is dense (`DENSE_FIXES_M`) and its curvature quiet (`QUIET_1PM`): it is the path itself;
 2. yaw rate / speed: one sensor, right at any speed, deaf to kerbs and banking; it turns the nose, though, so a slide
    counts as turning;
 3. lateral acceleration / speed²: mixed with gravity on a banked road, and with roll; weak when slow;
@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from syncview.channels import LONGEST_GAP_S, SessionLog
 from syncview.errors import LogError
 from syncview.track.distance import Track
-from syncview.track.geometry import path_heading_rad, smooth, smooth_path
+from syncview.track.geometry import along_path, path_heading_rad, smooth, smooth_path, spacing_m
 from syncview.track.motion import filled
 
 FloatArray = NDArray[np.float64]
@@ -36,6 +36,9 @@ LEAST_SPEED_MPS = 3.0
 POSITION_SMOOTHING_M = 5.0
 ROUGH_SMOOTHING_M = 12.0
 """For positions that are not quiet and have to serve all the same."""
+DENSE_FIXES_M = 7.0
+"""Positions further apart than this do not describe a tight bend (10 Hz at 70 m/s)."""
+SPARSE_FIXES_M = 12.0
 QUIET_1PM = 1 / 2000
 """Scatter of the positions' curvature on straights, below which they are believed before any sensor. A flat-out kink
 is about four times this; common practice, no source."""
@@ -74,8 +77,9 @@ class LapCurvature:
 def lap_curvature(track: Track, log: SessionLog) -> LapCurvature:
     """Curvature of every timed lap; raises `LogError` when no channel tells how the car turns."""
     warnings: list[str] = []
-    by_position = _of_positions(track, POSITION_SMOOTHING_M)
-    if by_position is not None and _scatter_1pm(by_position) <= QUIET_1PM:
+    apart_m = _fixes_apart_m(track)
+    by_position = _of_positions(track, max(POSITION_SMOOTHING_M, 0.5 * apart_m))
+    if by_position is not None and apart_m <= DENSE_FIXES_M and _scatter_1pm(by_position) <= QUIET_1PM:
         return replace(by_position, of_path=True)
     for role in ("yaw_rate", "lateral_acceleration"):
         heading = _heading_by_sensor(track, log, role)
@@ -85,8 +89,11 @@ def lap_curvature(track: Track, log: SessionLog) -> LapCurvature:
         sign = 1.0 if by_position is None else _judge(found, by_position, log, role, warnings)
         if sign != 0.0:
             return _signed(found, sign, warnings)
-    rough = _of_positions(track, ROUGH_SMOOTHING_M)
+    rough = _of_positions(track, max(ROUGH_SMOOTHING_M, 0.5 * apart_m))
     if rough is not None:
+        if apart_m > SPARSE_FIXES_M:
+            warnings.append(f"corners are found from positions {apart_m:.0f} m apart: tight ones may be missed or "
+                            "misplaced; log yaw rate or lateral acceleration")  # fmt: skip
         return _signed(rough, 1.0, warnings)
     raise LogError(
         "no channel tells how the car turns, so corners cannot be found",
@@ -114,15 +121,19 @@ def _of_positions(track: Track, smoothing_m: float) -> LapCurvature | None:
     if track.line is None or fixes is None:
         return None
     run_m = np.interp(fixes.log_s, motion.log_s, motion.run_m)
-    rising = np.concatenate(([True], np.diff(run_m) > 0))
     step_m = 0.5
     even_m = np.arange(run_m[0], run_m[-1], step_m)
     sigma = smoothing_m / step_m
-    x_m, y_m = (smooth_path(np.interp(even_m, run_m[rising], p[rising]), sigma) for p in (fixes.x_m, fixes.y_m))
+    x_m, y_m = (smooth_path(along_path(run_m, p, even_m), sigma) for p in (fixes.x_m, fixes.y_m))
     even_s = np.interp(even_m, motion.run_m + 1e-9 * np.arange(motion.run_m.size), motion.log_s)
     following = np.clip(np.searchsorted(fixes.log_s, even_s), 1, fixes.log_s.size - 1)
     hole = fixes.log_s[following] - fixes.log_s[following - 1] > LONGEST_GAP_S
     return _on_grid(track, even_s, np.where(hole, np.nan, path_heading_rad(x_m, y_m)), fixes.source)
+
+
+def _fixes_apart_m(track: Track) -> float:
+    motion, fixes = track.motion, track.motion.fixes
+    return 0.0 if fixes is None else spacing_m(np.interp(fixes.log_s, motion.log_s, motion.run_m))
 
 
 def _scatter_1pm(found: LapCurvature) -> float:

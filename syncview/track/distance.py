@@ -163,10 +163,7 @@ def _line(motion: Motion, fixes: Fixes, lap: Lap) -> ReferenceLine:
     """The closed line of one lap."""
     run_m = np.interp(fixes.log_s, motion.log_s, motion.run_m)
     begin_m, end_m = np.interp([lap.start_s, lap.end_s], motion.log_s, motion.run_m)
-    rising = np.concatenate(([True], np.diff(run_m) > 0))
-    return line_through(
-        fixes.plane, run_m[rising] - begin_m, fixes.x_m[rising], fixes.y_m[rising], lap_run_m=float(end_m - begin_m)
-    )
+    return line_through(fixes.plane, run_m - begin_m, fixes.x_m, fixes.y_m, lap_run_m=float(end_m - begin_m))
 
 
 def _length_m(motion: Motion, table: LapTable) -> float:
@@ -187,7 +184,7 @@ def _assemble(
     if not length_m > 1.0:
         raise LogError("the car did not move", "Check the unit of the speed channel.", where=log.name)
     starts_s = np.array([table.timed[0].start_s] + [lap.end_s for lap in table.timed])
-    node_s = np.union1d(log.time_s, starts_s)
+    node_s = _nodes(log.time_s, starts_s)
     plain_m = _scaled_by_speed(node_s, starts_s, motion, length_m)
     by_speed = f"{motion.speed_source}, scaled to close the lap"
     course_m, sources = plain_m, [by_speed] * len(table.timed)
@@ -203,6 +200,13 @@ def _assemble(
                  in zip(table.timed, sources, strict=True) if line is not None and source == by_speed]  # fmt: skip
     return Track(length_m, table.laps, traces, line, table.best, max(sources, key=sources.count), node_s[wanted],
                  course_m[wanted], motion, tuple(warnings))  # fmt: skip
+
+
+def _nodes(time_s: FloatArray, starts_s: FloatArray) -> FloatArray:
+    """Samples and crossings in order; a sample within a microsecond of a crossing gives way to it."""
+    after = np.clip(np.searchsorted(starts_s, time_s), 0, starts_s.size - 1)
+    nearest_s = np.minimum(np.abs(time_s - starts_s[after]), np.abs(time_s - starts_s[np.maximum(after - 1, 0)]))
+    return np.union1d(time_s[nearest_s > 1e-6], starts_s)
 
 
 def _scaled_by_speed(node_s: FloatArray, starts_s: FloatArray, motion: Motion, length_m: float) -> FloatArray:

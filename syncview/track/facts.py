@@ -126,4 +126,4 @@ def _against(basis: FactBasis, window: Window, braking: Braking | str, reference
     gap_s = float(np.diff(np.diff(ends_s, axis=1)[:, 0])[0])
     if not math.isfinite(gap_s):
         return unknown("s", NO_SAMPLES)
-    return Fact(-gap_s, "s", basis.track.source)
+    return Fact(0.0 - gap_s, "s", basis.track.source)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from syncview.track.geometry import LocalPlane, arc_length_m, smooth_path
+from syncview.track.geometry import LocalPlane, along_path, arc_length_m, smooth_path
 
 FloatArray = NDArray[np.float64]
 
@@ -100,7 +100,7 @@ def line_through(plane: LocalPlane, run_m: FloatArray, x_m: FloatArray, y_m: Flo
                  ) -> ReferenceLine:  # fmt: skip
     """Close one lap's fixes to a line.
 
-    `run_m`: shape (k,), ascending, distance run since the lap start; fixes a little before 0 and after `lap_run_m`
+    `run_m`: shape (k,), not falling, distance run since the lap start; fixes a little before 0 and after `lap_run_m`
     are wanted so that both ends are smoothed with their surroundings. The gap between the ends (another place
     across the track, receiver wander) is spread evenly over the lap.
     """
@@ -110,7 +110,7 @@ def line_through(plane: LocalPlane, run_m: FloatArray, x_m: FloatArray, y_m: Flo
     lap_m = np.linspace(0.0, lap_run_m, max(int(lap_run_m / FINE_STEP_M), 8) + 1)
     closed = []
     for values in (x_m, y_m):
-        path = smooth_path(np.interp(fine_m, run_m, values), sigma)
+        path = smooth_path(along_path(run_m, values, fine_m), sigma)
         along = np.interp(lap_m, fine_m, path)
         along = along - (along[-1] - along[0]) * (lap_m / lap_run_m - 0.5)
         closed.append(smooth_path(along[:-1], sigma / 2, closed=True))

@@ -76,6 +76,22 @@ def test_any_source_will_do(without: tuple[str, ...], source: str) -> None:
     assert len(matches(session.circuit, corners)) == len(corners) == len(session.circuit.corners)
 
 
+def test_sparse_positions_serve_with_a_warning() -> None:
+    """Fixes once a second are up to 60 m apart: all but tight bends can be told, and the result says so."""
+    session = drive(2, rate_hz=20, without=SENSORS)
+    log, held = session.log, np.arange(session.log_s.size) // 20 * 20
+    signals = dict(log.signals)
+    for name in POSITION:
+        old = log.signals[name]
+        signals[name] = Signal(old.role, old.source, old.values[held], old.unit)
+    log = SessionLog("slow receiver", log.time_s, signals)
+    track = build_track(log, session.lap_starts_s)
+    assert "positions 48 m apart" in lap_curvature(track, log).warnings[0]
+    assert track.lap_length_m == pytest.approx(session.circuit.length_m, rel=0.002)
+    with_sensor = SessionLog("x", log.time_s, {**signals, "yaw_rate": drive(2, rate_hz=20).log.signals["yaw_rate"]})
+    assert lap_curvature(track, with_sensor).source == "yaw rate"
+
+
 def test_quiet_positions_come_first() -> None:
     session = drive(2, rate_hz=20, noise=0.1)
     curvature = lap_curvature(build_track(session.log, session.lap_starts_s), session.log)

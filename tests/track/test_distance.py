@@ -83,7 +83,9 @@ def test_any_drive_gives_distances_that_can_be_inverted(speeds: list[float], pla
     """Standing, creeping or quick; crossings anywhere, however near to samples."""
     time_s = np.linspace(0, 10, len(speeds))
     starts = np.sort(np.array(places))
-    assume(np.diff(starts).min() > 0.1 and np.interp(starts, time_s, speeds).max() > 5)
+    assume(np.diff(starts).min() > 0.1)
+    ends_m = np.interp(starts, time_s, read_motion(make_log(time_s, speed=np.array(speeds))).run_m)
+    assume(np.median(np.diff(ends_m)) > 2)
     track = build_track(make_log(time_s, speed=np.array(speeds)), starts)
     assert (np.diff(track.course_m) > 0).all()
     for lap in track.timed:
