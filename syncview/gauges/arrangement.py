@@ -27,7 +27,7 @@ class Arrangement:
     seesaw: Box
     """Bottom right."""
     lap: Box
-    """Top right; it grows to the left for laps of ten minutes and more."""
+    """Top right: room for 999 minutes; shorter times have a narrower plate at its right end."""
     card: Box
     """Top left, the widest that a corner card may become; below the lap time where the picture is narrow."""
     captions: Box
@@ -56,7 +56,7 @@ def arrange(width: int, height: int) -> Arrangement:
 
 SEESAW_WIDTH = 448
 SEESAW_HEIGHT = 310
-LAP_WIDTH = 372
+LAP_WIDTH = 424
 CARD_HEIGHT = 84
 """Sizes in units."""
 

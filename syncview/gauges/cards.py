@@ -26,16 +26,16 @@ _ARROW = 52.0
 _GAP = 18.0
 
 
-def lap_time_text(lap_time_s: float) -> str:
-    """Minutes, seconds and thousandths, rounded once: 83.456 s is 1:23.456, 59.9996 s is 1:00.000.
+def running_time_text(lap_time_s: float) -> str:
+    """Minutes, seconds and the tenths that have passed: 83.456 s is 1:23.4, 59.9996 s (60 000 ms) is 1:00.0.
 
-    Laps of an hour and more keep counting minutes. ValueError for a negative time.
+    A running clock stops at tenths: later figures change with every frame, cannot be read, and cost the encoder as
+    much as all other gauges together. Laps of an hour and more keep counting minutes. ValueError for a negative time.
     """
     if lap_time_s < 0:
         raise ValueError(f"a lap time cannot be {lap_time_s} s")
-    seconds, thousandths = divmod(round(lap_time_s * 1000), 1000)
-    minutes, seconds = divmod(seconds, 60)
-    return f"{minutes}:{seconds:02d}.{thousandths:03d}"
+    minutes, tenths = divmod(round(lap_time_s * 1000) // 100, 600)
+    return f"{minutes}:{tenths // 10:02d}.{tenths % 10}"
 
 
 class LapClock:
@@ -51,7 +51,7 @@ class LapClock:
     def plate_for(self, lap_time_s: float | None) -> tuple[Sprite, Box]:
         """What to lay over the frame, and where."""
         known = lap_time_s is not None and math.isfinite(lap_time_s)
-        text = lap_time_text(lap_time_s) if known and lap_time_s is not None else None
+        text = running_time_text(lap_time_s) if known and lap_time_s is not None else None
         minute_cells = 1 if text is None else text.index(":")
         if minute_cells not in self._clocks:
             self._clocks[minute_cells] = self._made(minute_cells)
@@ -64,7 +64,7 @@ class LapClock:
 
     def _made(self, minute_cells: int) -> tuple[LivePlate, Figures, Box]:
         unit, height = self._unit, self._place.height
-        pattern = "0" * minute_cells + ":00.000"
+        pattern = "0" * minute_cells + ":00.0"
         baseline = (height + _FIGURE_CAP * unit) / 2
         probe = Figures("lap", pattern, right=0, baseline=baseline, cap_px=_FIGURE_CAP * unit)
         em = em_for_cap_height(_LABEL_CAP * unit, "regular")

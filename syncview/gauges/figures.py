@@ -44,15 +44,15 @@ class Figures:
         return self.boxes[0].left
 
     def show(self, plate: LivePlate, text: str) -> None:
-        """Write `text`, at most as long as the pattern; ValueError when it is longer."""
-        if text == self._shown:
-            return
+        """Write `text` on the plate, always the same one; ValueError when it is longer than the pattern."""
         if len(text) > len(self.boxes):
             raise ValueError(f"{text!r} does not fit into {len(self.boxes)} cells of the {self._name} gauge")
-        for number, (sign, box) in enumerate(zip(text.rjust(len(self.boxes)), self.boxes, strict=True)):
-            paint = None if sign == " " else partial(self._paint, sign=sign, box=box)
-            plate.show(f"{self._name} {number}", sign, box, paint)
-        self._shown = text
+        cells = text.rjust(len(self.boxes))
+        for number, (sign, box) in enumerate(zip(cells, self.boxes, strict=True)):
+            if self._shown is None or self._shown[number] != sign:
+                paint = None if sign == " " else partial(self._paint, sign=sign, box=box)
+                plate.show(f"{self._name} {number}", sign, box, paint)
+        self._shown = cells
 
     def show_missing(self, plate: LivePlate) -> None:
         """Write a dash into the middle cell and leave the others empty."""

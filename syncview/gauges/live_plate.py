@@ -36,7 +36,7 @@ class LivePlate:
         before = self._shown.get(slot)
         if before is not None and before[0] == state:
             return
-        if before is not None:
+        if before is not None and (paint is None or before[1] != box):
             self._bare_again(before[1])
         self._shown[slot] = (state, box)
         if paint is not None:

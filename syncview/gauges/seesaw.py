@@ -34,6 +34,8 @@ _ARC_TOP = 34.0
 _TICK_HALF_LENGTH = 15.0
 _SPEED_CAP = 74.0
 _SPEED_BASELINE = 184.0
+_SPEED_SHIFT = 8.0
+"""To the left, which makes room for the unit and looks centred between gear and unit."""
 _GEAR_CAP = 46.0
 _GEAR_PADDING = 14.0
 _LABEL_CAP = 27.5
@@ -67,7 +69,7 @@ class SeeSaw:
         self._speed = Figures(
             "speed",
             "000",
-            right=self._middle + 1.5 * digit,
+            right=self._middle + 1.5 * digit - _SPEED_SHIFT * unit,
             baseline=_SPEED_BASELINE * unit,
             cap_px=_SPEED_CAP * unit,
         )
@@ -78,6 +80,7 @@ class SeeSaw:
             baseline=(_SPEED_BASELINE - _GEAR_PADDING) * unit,
             cap_px=_GEAR_CAP * unit,
         )
+        self._halves: dict[_Pedal, Box] = {"brake": self._half("brake"), "throttle": self._half("throttle")}
         self.plate = LivePlate(self._lasting_drawing(), coding=coding, layout=layout)
 
     def update(self, values: GaugeValues) -> None:
@@ -182,7 +185,7 @@ class SeeSaw:
         self.plate.show("steering", step, self._tick_box(angle), partial(self._paint_tick, angle=angle))
 
     def _show_pedal(self, pedal: _Pedal, share: float | None) -> None:
-        half = self._half(pedal)
+        half = self._halves[pedal]
         if share is None or not math.isfinite(share):
             self.plate.show(pedal, None, half, partial(self._paint_pedal_missing, box=half))
             return

@@ -7,6 +7,7 @@ from itertools import combinations
 import pytest
 
 from syncview.gauges.arrangement import arrange
+from syncview.gauges.cards import LapClock
 from syncview.gauges.colour import ColourCoding
 from syncview.gauges.seesaw import SeeSaw
 from syncview.media.planes import LAYOUTS
@@ -65,3 +66,14 @@ def test_changing_parts_do_not_touch_each_other(size: tuple[int, int]) -> None:
         assert box.top >= 0
         assert box.right <= places.seesaw.width
         assert box.bottom <= places.seesaw.height
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("lap_time_s", [None, 83.4, 754.0, 59999.9])
+def test_lap_clock_stays_in_its_place(size: tuple[int, int], lap_time_s: float | None) -> None:
+    places = arrange(*size)
+    clock = LapClock(places.lap, places.unit, coding=ColourCoding("bt709", False), layout=LAYOUTS["yuv420p"])
+    sprite, box = clock.plate_for(lap_time_s)
+    assert box.left >= places.lap.left
+    assert (box.right, box.top, box.bottom) == (places.lap.right, places.lap.top, places.lap.bottom)
+    assert (sprite.width, sprite.height) == (box.width, box.height)

@@ -6,7 +6,7 @@ import av
 import numpy as np
 import pytest
 
-from syncview.gauges.blend import lay_sprite
+from syncview.gauges.blend import lay_sprites
 from syncview.gauges.colour import ColourCoding
 from syncview.gauges.sprites import make_sprite
 from syncview.media.planes import LAYOUTS, plane_rows, workable_format
@@ -37,7 +37,7 @@ def test_result_is_what_compositing_in_rgb_gives(pixel_format: str, opacity: int
     layout = LAYOUTS[pixel_format]
     coding = ColourCoding("bt709", pixel_format.startswith("yuvj"), layout.bits)
     frame = _frame(pixel_format, ground)
-    lay_sprite(frame, make_sprite(rgba, coding=coding, layout=layout), 10, 6)
+    lay_sprites(frame, [(make_sprite(rgba, coding=coding, layout=layout), 10, 6)])
     result = _rgb(frame)
     share = opacity / 255
     expected = np.array((230, 110, 30)) * share + np.array((90, 140, 200)) * (1 - share)
@@ -54,7 +54,7 @@ def test_samples_outside_the_sprite_stay_bit_for_bit(pixel_format: str) -> None:
     layout = LAYOUTS[pixel_format]
     frame, before = _frame(pixel_format, noise), _frame(pixel_format, noise)
     rgba = np.full((16, 24, 4), 255, dtype=np.uint8)
-    lay_sprite(frame, make_sprite(rgba, coding=ColourCoding("bt709", False, layout.bits), layout=layout), 10, 6)
+    lay_sprites(frame, [(make_sprite(rgba, coding=ColourCoding("bt709", False, layout.bits), layout=layout), 10, 6)])
     for number, (now, then) in enumerate(zip(plane_rows(frame), plane_rows(before), strict=True)):
         sx, sy = (layout.chroma_shift_x, layout.chroma_shift_y) if number else (0, 0)
         wide = 2 if number and layout.interleaved else 1
@@ -68,7 +68,7 @@ def test_clear_sprite_changes_nothing() -> None:
     frame, before = _frame("yuv420p", noise), _frame("yuv420p", noise)
     clear = np.zeros((16, 24, 4), dtype=np.uint8)
     sprite = make_sprite(clear, coding=ColourCoding("bt709", False), layout=LAYOUTS["yuv420p"])
-    lay_sprite(frame, sprite, 10, 6)
+    lay_sprites(frame, [(sprite, 10, 6)])
     assert all(np.array_equal(a, b) for a, b in zip(plane_rows(frame), plane_rows(before), strict=True))
 
 
@@ -81,7 +81,7 @@ def test_decoder_keeps_its_reference_pictures(tmp_path) -> None:  # type: ignore
         plain = [frame.to_ndarray()[:180] for frame in container.decode(video=0)]
     with av.open(str(path)) as container:
         for frame, expected in zip(container.decode(video=0), plain, strict=True):
-            lay_sprite(frame, sprite, 0, 0)
+            lay_sprites(frame, [(sprite, 0, 0)])
             luma = plane_rows(frame)[0]
             assert np.array_equal(luma[100:], expected[100:])
             assert np.array_equal(luma[:100, 200:], expected[:100, 200:])
@@ -93,10 +93,10 @@ def test_places_that_would_shift_colours_are_refused() -> None:
     sprite = make_sprite(rgba, coding=ColourCoding("bt709", False), layout=LAYOUTS["yuv420p"])
     for x, y in ((1, 0), (0, 3)):
         with pytest.raises(ValueError, match="even"):
-            lay_sprite(frame, sprite, x, y)
+            lay_sprites(frame, [(sprite, x, y)])
     for x, y in ((-2, 0), (42, 0), (0, 34)):
         with pytest.raises(ValueError, match="out of the picture"):
-            lay_sprite(frame, sprite, x, y)
+            lay_sprites(frame, [(sprite, x, y)])
     with pytest.raises(ValueError, match="even sides"):
         make_sprite(rgba[:15], coding=ColourCoding("bt709", False), layout=LAYOUTS["yuv420p"])
 

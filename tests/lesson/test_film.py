@@ -196,7 +196,7 @@ def test_deep_colour_stays_deep_and_tagged(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("pixel_format", "codec", "note"),
-    [("rgb24", "png", "from rgb24 to yuv420p"), ("yuv444p12le", "ffv1", "to yuv420p10le"), ("gray", "ffv1", "gray")],
+    [("bgr0", "ffv1", "from bgr0 to yuv420p"), ("yuv444p12le", "ffv1", "to yuv420p10le"), ("gray", "ffv1", "gray")],
 )
 def test_other_pixel_formats_are_converted_and_said_so(
     tmp_path: Path, pixel_format: str, codec: str, note: str
