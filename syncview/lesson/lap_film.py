@@ -42,6 +42,12 @@ def lap_film(
     Raises `MediaError` when the recording does not show the whole lap, `UnsureError` without a usable clock.
     """
     clock = session.clock()
+    if not clock.is_recorded(lap.start_s, lap.end_s):
+        raise MediaError(
+            f"the recording was stopped during lap {lap.number}",
+            "Choose a lap that was recorded whole with --lap.",
+            where=recording.path.name,
+        )
     begin, end = clock.to_media_s(lap.start_s), clock.to_media_s(lap.end_s)
     if begin < 0 or end > recording.duration_s:
         raise MediaError(

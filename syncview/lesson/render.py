@@ -9,7 +9,8 @@ import numpy as np
 
 from syncview.lesson.chapters import corner_title
 from syncview.lesson.corner_span import CornerSpan
-from syncview.lesson.film import FilmReport, PanelOptions, render_film
+from syncview.lesson.film import FilmReport, render_film
+from syncview.lesson.film_picture import PanelOptions
 from syncview.lesson.gauge_feed import gauge_feed
 from syncview.lesson.lap_film import LapFilm, span_of
 from syncview.lesson.session import Session
