@@ -112,9 +112,9 @@ def _print(result: Alignment, recording: Recording) -> None:
         print(f"uncertainty (95 %): {widths}")
     if fit.residuals:
         rows = [
-            (str(r.lap), f"{r.log_s:.3f}", f"{r.media_s:.3f}", _ms(r.sound_s), _ms(r.mark_s)) for r in fit.residuals
+            (str(r.lap), f"{r.log_s:.3f}", f"{r.media_s:.3f}", _ms(r.evidence_s), _ms(r.mark_s)) for r in fit.residuals
         ]
-        print_table(("start of lap", "log s", "recording s", "sound says", "mark says"), rows)
+        print_table(("start of lap", "log s", "recording s", "evidence says", "mark says"), rows)
     for doubt in fit.doubts:
         warn(doubt)
     for wrong in result.laps.rejected:
@@ -143,7 +143,7 @@ def _as_json(result: Alignment, recording: Recording) -> dict[str, Any]:
             "half_width_95_s": {name: clock.half_width_s(at) for name, at in _ends(recording, result)},
         },
         "lap_starts": [
-            {"lap": r.lap, "log_s": r.log_s, "media_s": r.media_s, "sound_s": r.sound_s, "mark_s": r.mark_s}
+            {"lap": r.lap, "log_s": r.log_s, "media_s": r.media_s, "evidence_s": r.evidence_s, "mark_s": r.mark_s}
             for r in fit.residuals
         ],
         "lap_source": result.laps.source,

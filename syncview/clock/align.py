@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from syncview.clock.answers import answers
+from syncview.clock.clock_map import ClockMap
 from syncview.clock.evidence import Evidence
-from syncview.clock.fit import ClockFit, Session, fit_clock
+from syncview.clock.fit import ClockFit, Session, fit_clock, settle
 from syncview.clock.log_lap_starts import LogLaps, find_lap_starts
 from syncview.clock.marks import Mark, Passes
 from syncview.clock.motion import even_signal, picture_pan, turning
 from syncview.clock.motion_evidence import MotionEvidence, watch
+from syncview.clock.sight_check import SightCheck, check_sight
 from syncview.clock.sound import SAMPLE_RATE_HZ, engine_track, spectrogram
 from syncview.clock.sound_evidence import SoundEvidence, hear
 from syncview.errors import ClockError
@@ -63,7 +66,10 @@ def align(
     wanted = use_picture if use_picture is not None else not _settled(sound)
     motion = _watch(recording, log, part_of(progress, 0.2, 1.0), silences) if wanted else None
     evidence: list[Evidence] = [one for one in (sound, motion) if one is not None]
-    return Alignment(fit_clock(session, evidence, marks, silences), laps, sound, motion)
+    fit = fit_clock(session, evidence, marks, silences)
+    if use_picture is not False:
+        fit = _with_sight(recording, session, fit, evidence, marks)
+    return Alignment(fit, laps, sound, motion)
 
 
 def _refuse_outside(recording: Recording, marks: tuple[Mark, ...]) -> None:
@@ -92,6 +98,39 @@ def _listen(recording: Recording, log: SessionLog, progress: Progress, silences:
     samples, begin_s = read_mono(recording, rate_hz=SAMPLE_RATE_HZ, progress=part_of(progress, 0.0, 0.6))
     picture = spectrogram(samples, begin_s, part_of(progress, 0.6, 1.0))
     return hear(picture, engine_track(log.time_s, engine_speed))
+
+
+def _with_sight(
+    recording: Recording, session: Session, fit: ClockFit, evidence: Sequence[Evidence], marks: tuple[Mark, ...]
+) -> ClockFit:
+    """Let the pictures at the lap starts confirm or doubt the clock, or choose between clocks that fit alike.
+
+    Sight knows lap times, not the offset within a lap: it is never enough alone.
+    """
+    from syncview.media.small_pictures import small_pictures
+
+    def look(clock: ClockMap) -> SightCheck:
+        return check_sight(
+            clock,
+            session.laps,
+            recording.duration_s,
+            lambda spans: small_pictures(recording, spans, every_frame=True),
+        )
+
+    if fit.alternatives:
+        checks = [(alternative, look(alternative.clock)) for alternative in fit.alternatives]
+        agreeing = [(a, check) for a, check in checks if check.verdict == "agrees"]
+        if len(agreeing) == 1 and all(c.verdict == "contradicts" for a, c in checks if a is not agreeing[0][0]):
+            chosen, check = agreeing[0]
+            return settle(session, fit, chosen, check.words, evidence, marks)
+        return fit
+    if fit.clock is None or not fit.sure:
+        return fit
+    check = look(fit.clock)
+    if check.verdict == "contradicts":
+        doubt = f"{check.words}, against what the clock says; check that log and recording belong together"
+        return replace(fit, sure=False, doubts=(*fit.doubts, doubt))
+    return replace(fit, basis=f"{fit.basis}; {check.words}") if check.verdict == "agrees" else fit
 
 
 WHOLE_S = 400.0

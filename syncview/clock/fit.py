@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,8 +28,8 @@ class Residual:
     log_s: float
     media_s: float
     """Where the clock puts it."""
-    sound_s: float | None
-    """By how much later the evidence around it puts it (sound, else motion); None where it says nothing."""
+    evidence_s: float | None
+    """By how much later the evidence around it puts it (sound, else image motion); None where it says nothing."""
     mark_s: float | None
     """By how much later it was marked; None where it was not."""
 
@@ -41,6 +41,16 @@ class Considered:
     offset_s: float
     drift_ppm: float
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One of several clocks that fit alike."""
+
+    clock: ClockMap
+    basis: str
+    reading: Pairing | None = None
+    """How it reads the marks, when it comes from them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +66,8 @@ class ClockFit:
     """Why it is unsure; empty when sure."""
     residuals: tuple[Residual, ...]
     candidates: tuple[Considered, ...]
+    alternatives: tuple[Alternative, ...] = ()
+    """Clocks between which the evidence cannot decide; empty unless that is the doubt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +94,7 @@ class _Verdict:
     clock: ClockMap | None
     basis: str
     doubts: tuple[str, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
 
 
 def fit_clock(
@@ -109,6 +122,29 @@ def fit_clock(
         doubts=doubts,
         residuals=_residuals(session, verdict.clock, evidence, reading, marks),
         candidates=_considered(evidence, readings),
+        alternatives=verdict.alternatives,
+    )
+
+
+def settle(
+    session: Session,
+    fit: ClockFit,
+    chosen: Alternative,
+    why: str,
+    evidence: Sequence[Evidence],
+    marks: tuple[Mark, ...],
+) -> ClockFit:
+    """The fit with one of its alternatives as the clock, chosen for the reason `why`."""
+    doubts = _no_overlap(session, chosen.clock)
+    ascending = tuple(sorted(marks, key=lambda mark: mark.media_s))
+    return replace(
+        fit,
+        clock=chosen.clock,
+        sure=not doubts,
+        basis=f"{chosen.basis}; {why}",
+        doubts=doubts,
+        residuals=_residuals(session, chosen.clock, evidence, chosen.reading, ascending),
+        alternatives=(),
     )
 
 
@@ -117,15 +153,14 @@ def _by_evidence(evidence: Sequence[Evidence], found: list[Answer], silences: Se
         return _Verdict(found[0].best.clock, found[0].basis, found[0].doubts)
     if found:
         places = " and ".join(f"{a.best.clock.offset_s:.2f} s by {a.best.criteria.kind}" for a in found)
-        return _Verdict(
-            found[0].best.clock, found[0].basis, (f"it fits at several offsets ({places}); mark one lap start",)
-        )
+        doubt = f"it fits at several offsets ({places}); mark one lap start"
+        alike = tuple(Alternative(answer.best.clock, answer.basis) for answer in found)
+        return _Verdict(found[0].best.clock, found[0].basis, (doubt,), alike)
     measured = [candidate for one in evidence for candidate in one.candidates]
     if not measured:
         reasons = [*silences, *(one.why_not for one in evidence if one.why_not)]
-        return _Verdict(
-            None, "nothing", (f"{' and '.join(reasons) or 'nothing was heard or seen'}; mark one lap start",)
-        )
+        reason = " and ".join(reasons) or "nothing was heard or seen"
+        return _Verdict(None, "nothing", (f"{reason}; mark one lap start",))
     best = max(measured, key=lambda c: (c.agreement, c.score / c.criteria.least_score))
     doubt = f"{_weakness(best)}; mark one lap start, or check that log and recording belong together"
     return _Verdict(best.clock, f"{best.criteria.kind}, {best.stretches.log_s.size} stretches", (doubt,))
@@ -166,7 +201,11 @@ def _by_marks(
     if len(readings) > 1:
         laps = ", ".join(f"{r.passed[0].number} (offset {r.offset_s:.2f} s)" for r in readings)
         wish = f"--lap-start {readings[0].passed[0].number}={marks[0].media_s:g}"
-        return _Verdict(clock, basis, (f"the mark could be the start of lap {laps}; say which, as in {wish}",))
+        alike = tuple(
+            Alternative(clock_by_marks(marks, r, session.frame_s), f"{basis} as lap {r.passed[0].number}", r)
+            for r in readings
+        )
+        return _Verdict(clock, basis, (f"the mark could be the start of lap {laps}; say which, as in {wish}",), alike)
     if len(marks) > 1 and readings[0].spread_s > MARK_FRAMES * session.frame_s:
         spread = readings[0].spread_s * 1000
         return _Verdict(clock, basis, (f"the marks disagree with the log by {spread:.0f} ms; look at each again",))

@@ -36,7 +36,7 @@ def test_lap_starts_in_the_recording_have_small_residuals(project: Path, truth: 
     assert [start["lap"] for start in found] == [start["lap"] for start in truth["lap_starts"]]
     for ours, true in zip(found, truth["lap_starts"], strict=True):
         assert ours["media_s"] == pytest.approx(true["media_s"], abs=0.016)
-        assert abs(ours["sound_s"]) < 0.016
+        assert abs(ours["evidence_s"]) < 0.016
 
 
 def test_lap_times_are_the_truth_within_two_ms(project: Path, truth: dict[str, Any], as_json: Run) -> None:

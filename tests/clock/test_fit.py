@@ -41,8 +41,8 @@ def test_sound_alone_is_sure_and_right(heard: SoundEvidence) -> None:
     fit = fit_clock(session(LOG.lap_starts_s), [heard], ())
     assert fit.sure
     assert error_s(fit) < FRAME_S / 4
-    assert all(r.sound_s is None or abs(r.sound_s) < FRAME_S for r in fit.residuals)
-    assert sum(r.sound_s is not None for r in fit.residuals) >= 2
+    assert all(r.evidence_s is None or abs(r.evidence_s) < FRAME_S for r in fit.residuals)
+    assert sum(r.evidence_s is not None for r in fit.residuals) >= 2
 
 
 def test_one_agreeing_mark_joins_the_sound(heard: SoundEvidence) -> None:
