@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from syncview.cli.console import Commands, add_json, add_project, print_json, print_table, progress_shown, warn
 
 if TYPE_CHECKING:
     from syncview.clock.align import Alignment
-    from syncview.clock.marks import Mark
     from syncview.media.recording import Recording
 
 
@@ -19,8 +19,9 @@ def add_to(commands: Commands) -> None:
         "align",
         help="put picture and data on one clock",
         description="Find the clock: media seconds = rate x log seconds + offset. The engine's sound is compared with "
-        "the logged engine speed; lap starts that you mark are combined with it. When the result is not certain it "
-        "says so and why, and products are refused until it is (exit code 5).",
+        "the logged engine speed; where that does not settle it, the motion of the picture with the turning of the "
+        "car; the pictures at the lap starts must be of the same place. What you mark is combined with it. When the result "
+        "is not certain it says so and why, and products are refused until it is (exit code 5).",
     )
     add_project(parser)
     parser.add_argument(
@@ -31,61 +32,80 @@ def add_to(commands: Commands) -> None:
         help="the car crosses the start line at this time of the recording (seconds from its first frame, or m:ss.mmm);"
         " with LAP= also which lap begins there; may be given several times",
     )
-    parser.add_argument("--forget-marks", action="store_true", help="drop the lap starts marked earlier")
-    parser.add_argument("--no-sound", action="store_true", help="rest on marks alone")
+    parser.add_argument(
+        "--place",
+        action="append",
+        default=[],
+        metavar="METRES=SECONDS",
+        help="the car passes this lap distance at this time of the recording",
+    )
+    parser.add_argument("--forget-marks", action="store_true", help="drop the marks given earlier")
+    parser.add_argument("--nudge", metavar="BY", help="only shift the clock found before: 1f, -2f (frames) or +10ms")
+    parser.add_argument("--no-sound", action="store_true", help="do not listen to the engine")
+    looks = parser.add_mutually_exclusive_group()
+    looks.add_argument("--picture", action="store_true", help="watch the whole picture even when the sound settles it")
+    looks.add_argument("--no-picture", action="store_true", help="do not look at the picture at all")
     parser.add_argument(
         "--accept", action="store_true", help="use the clock although it is unsure, on your own word; look at it first"
     )
+    parser.add_argument(
+        "--evidence", type=Path, metavar="FILE.png", help="draw the evidence (also .pdf, .svg), with the data as .json"
+    )
+    parser.add_argument("--overwrite", action="store_true", help="replace an evidence picture that exists")
     add_json(parser)
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Align, save, report."""
-    from dataclasses import replace
-
-    from syncview.clock.align import align
     from syncview.errors import ClockError
-    from syncview.lesson.session import open_log_of, open_recording_of
-    from syncview.project import SavedClock, load, save
+    from syncview.lesson.aligning import AlignOptions, align_project, parse_mark, save_evidence_files
+    from syncview.output_file import refuse_bad_target
+    from syncview.project import load, save
 
     project = load(arguments.project)
+    if arguments.nudge is not None:
+        return _nudge(arguments)
+    if arguments.evidence is not None:
+        refuse_bad_target(arguments.evidence, overwrite=arguments.overwrite)
     kept = () if arguments.forget_marks else project.marks
-    marks = tuple(dict.fromkeys((*kept, *(parse_mark(text) for text in arguments.lap_start))))
+    given = (
+        *(parse_mark(text) for text in arguments.lap_start),
+        *(parse_mark(text, on_lap=False) for text in arguments.place),
+    )
+    look = True if arguments.picture else False if arguments.no_picture else None
+    options = AlignOptions(not arguments.no_sound, look, arguments.accept)
+    with progress_shown() as progress:
+        aligned = align_project(
+            project, arguments.project, tuple(dict.fromkeys((*kept, *given))), options=options, progress=progress
+        )
+    save(aligned.project, arguments.project)
+    if arguments.json:
+        print_json(_as_json(aligned.result, aligned.recording))
+    else:
+        _print(aligned.result, aligned.recording)
+    if arguments.evidence is not None:
+        for path in save_evidence_files(aligned, arguments.evidence, overwrite=arguments.overwrite):
+            warn(f"the evidence is in {path}")
+    clock = aligned.project.clock
+    return 0 if clock is not None and clock.usable else ClockError.exit_code
+
+
+def _nudge(arguments: argparse.Namespace) -> int:
+    from syncview.lesson.aligning import nudge_project
+    from syncview.lesson.session import open_recording_of
+    from syncview.project import load, save
+
+    project = load(arguments.project)
     with progress_shown() as progress:
         recording = open_recording_of(project, arguments.project, progress)
-        log = open_log_of(project, arguments.project)
-        result = align(recording, log, marks=marks, use_sound=not arguments.no_sound, progress=progress)
-    fit = result.fit
-    if fit.clock is None and arguments.accept:
-        raise ClockError(f"there is no clock to accept: {fit.doubts[0]}", "Mark one lap start with --lap-start.")
-    saved = None
-    if fit.clock is not None:
-        saved = SavedClock(fit.clock, fit.sure, fit.basis, fit.doubts, accepted=arguments.accept and not fit.sure)
-    save(replace(project, marks=marks, clock=saved), arguments.project)
-    if arguments.json:
-        print_json(_as_json(result, recording))
-    else:
-        _print(result, recording)
-    if saved is None or not saved.usable:
-        return ClockError.exit_code
+    project = nudge_project(project, arguments.nudge, float(1 / recording.nominal_rate))
+    save(project, arguments.project)
+    assert project.clock is not None  # nudge_project refuses a project without one
+    print(f"log 0 s is now at {project.clock.clock.offset_s:+.4f} s of the recording")
+    for doubt in project.clock.doubts:
+        warn(doubt)
     return 0
-
-
-def parse_mark(text: str) -> Mark:
-    """`12.345`, `1:02.345` or `2=12.345` as a mark; raises `SyncviewError`."""
-    from syncview.clock.marks import Mark
-    from syncview.errors import SyncviewError
-
-    lap, equals, time = text.rpartition("=")
-    minutes, colon, seconds = time.rpartition(":")
-    try:
-        media_s = float(seconds) + 60 * (int(minutes) if colon else 0)
-        return Mark(media_s, int(lap) if equals else None)
-    except ValueError:
-        raise SyncviewError(
-            f"“{text}” is not a lap start", "Write seconds (12.345), minutes (1:02.345), or LAP=SECONDS (2=12.345)."
-        ) from None
 
 
 def _ends(recording: Recording, result: Alignment) -> list[tuple[str, float]]:
@@ -110,6 +130,8 @@ def _print(result: Alignment, recording: Recording) -> None:
             f"{name} ± {fit.clock.half_width_s(at) * 1000:.1f} ms" for name, at in _ends(recording, result)
         )
         print(f"uncertainty (95 %): {widths}")
+    for pause in fit.clock.pauses if fit.clock is not None else ():
+        print(f"the recording was stopped at log {pause.log_s:.1f} s; {pause.lost_s:.2f} s of it are missing")
     if fit.residuals:
         rows = [
             (str(r.lap), f"{r.log_s:.3f}", f"{r.media_s:.3f}", _ms(r.evidence_s), _ms(r.mark_s)) for r in fit.residuals
@@ -140,6 +162,7 @@ def _as_json(result: Alignment, recording: Recording) -> dict[str, Any]:
             "offset_s": clock.offset_s,
             "rate": clock.rate,
             "drift_ppm": clock.drift_ppm,
+            "pauses": [{"log_s": pause.log_s, "lost_s": pause.lost_s} for pause in clock.pauses],
             "half_width_95_s": {name: clock.half_width_s(at) for name, at in _ends(recording, result)},
         },
         "lap_starts": [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Protocol
 
 from syncview.clock.candidates import Candidate, Criteria
-from syncview.clock.places import FloatArray, LocalOffsets
+from syncview.clock.places import FloatArray, LocalOffsets, OffsetScores
 
 
 class Evidence(Protocol):
@@ -18,6 +18,10 @@ class Evidence(Protocol):
     @property
     def candidates(self) -> tuple[Candidate, ...]:
         """Measured clocks, those that fit first."""
+
+    @property
+    def scores(self) -> OffsetScores:
+        """Over all offsets."""
 
     @property
     def why_not(self) -> str:

@@ -29,6 +29,8 @@ class SoundEvidence:
     sound: Spectrogram
     engine: EngineTrack
     scores: OffsetScores
+    order_weights: FloatArray
+    """How audible each of `sound.ORDERS` is, shape (len(ORDERS),)."""
     ladder: Float32Array
     """See `order_ladder`; empty when the sound says nothing."""
     candidates: tuple[Candidate, ...]
@@ -68,16 +70,15 @@ def hear(sound: Spectrogram, engine: EngineTrack) -> SoundEvidence:
     why_not = _why_silent(sound, engine, scores)
     if why_not:
         return _silent(sound, engine, why_not)
-    evidence = SoundEvidence(sound, engine, scores, order_ladder(sound, order_weights), (), "")
+    evidence = SoundEvidence(sound, engine, scores, order_weights, order_ladder(sound, order_weights), (), "")
     found = candidates_of(scores, evidence.local, SOUND, *evidence.span_s)
     return replace(evidence, candidates=found)
 
 
 def _silent(sound: Spectrogram, engine: EngineTrack, why_not: str) -> SoundEvidence:
     nothing = np.zeros(0)
-    return SoundEvidence(
-        sound, engine, OffsetScores(nothing, nothing, nothing), np.zeros((0, 0), np.float32), (), why_not
-    )
+    scores = OffsetScores(nothing, nothing, nothing)
+    return SoundEvidence(sound, engine, scores, nothing, np.zeros((0, 0), np.float32), (), why_not)
 
 
 def _why_silent(sound: Spectrogram, engine: EngineTrack, scores: OffsetScores) -> str:
