@@ -11,7 +11,6 @@ moment that log and recording share; where the recording was paused, in every pa
 from __future__ import annotations
 
 import argparse
-import math
 import sys
 import tempfile
 import time
@@ -19,18 +18,16 @@ from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
-
-if TYPE_CHECKING:
-    from syncview.clock.clock_map import ClockMap
 
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "codecs")]
 
+from tests.bench import clock_cost  # noqa: E402
 from tests.clock.sessions.catalogue import QUICK, Named, matched, mismatched  # noqa: E402
-from tests.clock.sessions.making import Truth, make_session  # noqa: E402
+from tests.clock.sessions.judging import errors_of  # noqa: E402
+from tests.clock.sessions.making import make_session  # noqa: E402
 from tests.clock.sessions.spec import SessionSpec  # noqa: E402
 
 PLACES = ("start", "middle", "end")
@@ -85,31 +82,6 @@ def run_one(kind: str, spec: SessionSpec, folder: Path) -> Outcome:
     if fit.clock is not None and made.truth.matched:
         errors, widths = errors_of(made.truth, fit.clock)
     return Outcome(kind, spec, fit.sure, fit.basis, fit.doubts, errors, widths, seconds)
-
-
-Triple = tuple[float, float, float]
-
-
-def errors_of(truth: Truth, clock: ClockMap) -> tuple[Triple, Triple]:
-    """Error and stated half width at the start, middle and end; of several parts the worst middle counts.
-
-    Beside a pause the middle is also looked for half a second to either side: nearer, a frame more or less of the
-    pause's place does not matter to anybody.
-    """
-    spans = truth.shared()
-    last = len(spans) - 1
-    middles = [(k, (begin + end) / 2) for k, (begin, end) in enumerate(spans)]
-    if last:
-        middles += [(0, spans[0][1] - 0.5), (last, spans[last][0] + 0.5)]
-
-    def error(place: tuple[int, float]) -> float:
-        off = float(clock.to_media_s(place[1]) - truth.pieces[place[0]].to_media_s(place[1]))
-        return off if math.isfinite(off) else math.inf  # the clock says that this was not recorded, but it was
-
-    start, end = (0, spans[0][0]), (last, spans[last][1])
-    middle = max(middles, key=lambda place: abs(error(place)))
-    widths = [float(clock.half_width_s(place[1])) for place in (start, middle, end)]
-    return (error(start), error(middle), error(end)), (widths[0], widths[1], widths[2])
 
 
 def run_all(sessions: list[Named], folder: Path, jobs: int) -> list[Outcome]:
@@ -206,10 +178,17 @@ def main() -> None:
     parser.add_argument("--only", default="", metavar="WORDS", help="kinds whose name holds these words")
     parser.add_argument("--quick", action="store_true", help=f"{len(QUICK)} sessions")
     parser.add_argument("--jobs", type=int, default=2, help="processes (default 2)")
+    parser.add_argument("--cost", action="store_true", help="measure time and memory on a long recording instead")
+    parser.add_argument("--minutes", type=float, default=10, help="length of that recording (default 10)")
+    parser.add_argument("--key-s", type=float, default=2.0, help="seconds between its key frames (default 2)")
+    parser.add_argument("--repeats", type=int, default=1, help="how often to measure (default 1)")
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         folder = arguments.folder or Path(scratch)
-        report(run_all(chosen(arguments), folder, arguments.jobs))
+        if arguments.cost:
+            clock_cost.report(folder, arguments.minutes, arguments.key_s, arguments.repeats)
+        else:
+            report(run_all(chosen(arguments), folder, arguments.jobs))
 
 
 if __name__ == "__main__":

@@ -81,18 +81,19 @@ def make_session(folder: Path, spec: SessionSpec) -> MadeSession:
     if kept.is_file() and recording.is_file() and log.is_file():
         return MadeSession(spec, recording, log, _read(kept))
     folder.mkdir(parents=True, exist_ok=True)
-    drive, trace, log_drive, log_trace = _drives(spec)
+    drive, trace, log_drive, log_trace = drives(spec)
+    timing = time_session(spec, drive, log_drive)
     span_s = _log_span(spec, log_drive)
-    plan = _Timing(spec, *_recording_span(spec, drive, span_s), span_s[0])
     write_log(log, spec, log_drive, log_trace, span_s)
-    _film(recording.with_suffix(f".part.{spec.container}"), spec, trace, plan)
-    os.replace(recording.with_suffix(f".part.{spec.container}"), recording)
-    truth = plan.truth(drive, span_s)
+    part = recording.with_suffix(f".part.{spec.container}")
+    _film(part, spec, trace, timing)
+    os.replace(part, recording)
+    truth = timing.truth(drive, span_s)
     kept.write_text(json.dumps(_plain(truth)), encoding="utf-8")
     return MadeSession(spec, recording, log, truth)
 
 
-def _drives(spec: SessionSpec) -> tuple[Drive, CarTrace, Drive, CarTrace]:
+def drives(spec: SessionSpec) -> tuple[Drive, CarTrace, Drive, CarTrace]:
     """What is filmed and what is logged: the same, unless the pair is mismatched by another drive."""
     circuit = make_circuit(spec.circuit, spec.length_m)
     driver = Driver(spec.seed, spec.laps, spec.variation, lap_spread_s=spec.lap_spread_s)
@@ -106,6 +107,12 @@ def _drives(spec: SessionSpec) -> tuple[Drive, CarTrace, Drive, CarTrace]:
     other = replace(driver, seed=spec.seed + 5000, pace=0.95 if spec.pair == "other driver" else 1.0)
     log_drive = make_drive(circuit, other)
     return drive, trace, log_drive, make_trace(log_drive, spec.seed + (1 if spec.pair == "other driver" else 0))
+
+
+def time_session(spec: SessionSpec, drive: Drive, log_drive: Drive) -> Timing:
+    """When log and recording run."""
+    log_s = _log_span(spec, log_drive)
+    return Timing(spec, *_recording_span(spec, drive, log_s), log_s[0])
 
 
 def _log_span(spec: SessionSpec, drive: Drive) -> tuple[float, float]:
@@ -125,7 +132,7 @@ def _recording_span(spec: SessionSpec, drive: Drive, log_s: tuple[float, float])
 
 
 @dataclass(frozen=True, slots=True)
-class _Timing:
+class Timing:
     """Ties true time, on which the car drives, to both clocks."""
 
     spec: SessionSpec
@@ -174,10 +181,10 @@ def _in_pieces(pieces: tuple[Piece, ...], log_s: float) -> float | None:
     return None
 
 
-def _film(path: Path, spec: SessionSpec, trace: CarTrace, timing: _Timing) -> None:
+def _film(path: Path, spec: SessionSpec, trace: CarTrace, timing: Timing) -> None:
     plan = plan_frames(spec, timing.duration_s)
     camera = Camera(make_world(spec.circuit, spec.length_m), Look(spec.size, spec.seed, spec.night, spec.cockpit))
-    poses = _poses(spec, trace, plan.media_s, timing)
+    poses = camera_poses(spec, trace, plan.media_s, timing)
     sound = None
     if spec.sound != "none":
         samples_s = SOUND_LAG_S + np.arange(int((timing.duration_s - SOUND_LAG_S) * AUDIO_HZ)) / AUDIO_HZ
@@ -185,7 +192,7 @@ def _film(path: Path, spec: SessionSpec, trace: CarTrace, timing: _Timing) -> No
     write_recording(path, spec, plan, camera.pictures(poses), sound)
 
 
-def _poses(spec: SessionSpec, trace: CarTrace, media_s: FloatArray, timing: _Timing) -> Poses:
+def camera_poses(spec: SessionSpec, trace: CarTrace, media_s: FloatArray, timing: Timing) -> Poses:
     """The camera follows the car, nods, leans and shakes with it, and may be knocked."""
     rng = np.random.default_rng([spec.seed, 9])
     true_s = timing.true_s(media_s)
