@@ -187,7 +187,7 @@ def _draw_residuals(axes: Axes, result: Alignment, kinds: Sequence[Evidence]) ->
     axes.set(
         xlabel="log, s (dotted: lap starts)", ylabel="ms", ylim=(-65, 65), title="Stretches should lie on the line"
     )
-    _finish(axes)
+    _finish(axes, legend_below=True)
 
 
 def _log_span(result: Alignment) -> tuple[float, float]:
@@ -229,7 +229,7 @@ def _lap_lines(axes: Axes, result: Alignment, clock: ClockMap) -> None:
     axes.set_xlabel("recording, s", labelpad=1)
 
 
-def _finish(axes: Axes) -> None:
+def _finish(axes: Axes, *, legend_below: bool = False) -> None:
     axes.title.set_fontsize(10)
     axes.tick_params(labelsize=8)
     axes.xaxis.label.set_fontsize(8)
@@ -237,7 +237,10 @@ def _finish(axes: Axes) -> None:
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     if axes.get_legend_handles_labels()[0]:
-        axes.legend(fontsize=7.5, loc="upper right", framealpha=0.9)
+        if legend_below:
+            axes.legend(fontsize=7.5, loc="lower right", ncols=3, framealpha=0.9)
+        else:
+            axes.legend(fontsize=7.5, loc="upper right", framealpha=0.9)
 
 
 def thinned(x: FloatArray, y: FloatArray, most: int = MOST_POINTS) -> tuple[FloatArray, FloatArray]:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from syncview.channels import FloatArray, SessionLog, sample_at
+from syncview.clock.position_starts import Crossing, crossings_of, found_crossings
 from syncview.errors import LogError
 
 SHORTEST_LAP_SHARE = 0.5
@@ -59,11 +60,19 @@ class _Step:
     number: int | None
 
 
-def find_lap_starts(log: SessionLog) -> LogLaps:
-    """Lap starts from the lap counter, else from resets of the lap distance; placed between samples.
+def find_lap_starts(log: SessionLog, *, start_line_rad: tuple[float, float] | None = None) -> LogLaps:
+    """Lap starts, placed between samples: from a start line that is given (latitude, longitude), else from the lap
+    counter, else from resets of the lap distance, else from a line that is found where the car passes again and again.
 
-    Raises `LogError` when the log has neither, or no lap start at all.
+    Raises `LogError` when the log has none of these, or no lap start at all.
     """
+    if start_line_rad is not None:
+        return _by_position(log, crossings_of(log, start_line_rad), "position crossing the given start line")
+    found = found_crossings(log) if not _counts_laps(log) else None
+    if found is not None:
+        passed, gate = found
+        where = f"{np.degrees(gate.latitude_rad):.6f}, {np.degrees(gate.longitude_rad):.6f}"
+        return _by_position(log, passed, f"position crossing a line found on the fastest straight ({where})")
     steps, rejected, source = _steps(log)
     kept, spurious = _drop_spurious(log, steps)
     if not kept:
@@ -77,6 +86,25 @@ def find_lap_starts(log: SessionLog) -> LogLaps:
     return LogLaps(starts, f"{source}, {placed_by}", tuple(everything))
 
 
+def _counts_laps(log: SessionLog) -> bool:
+    """Whether a counter steps or a lap distance starts again somewhere."""
+    counter, distance = log.values("lap"), log.values("lap_distance")
+    if counter is not None and _counter_steps(log.time_s, counter)[0]:
+        return True
+    return distance is not None and bool(_reset_steps(log.time_s, distance))
+
+
+def _by_position(log: SessionLog, passed: tuple[Crossing, ...], source: str) -> LogLaps:
+    if not passed:
+        raise LogError(
+            "the car never crosses that start line",
+            "Give a latitude and longitude on the circuit, or leave it out.",
+            where=log.name,
+        )
+    starts = tuple(LapStart(c.log_s, c.sigma_s, i + 1) for i, c in enumerate(passed))
+    return LogLaps(starts, source)
+
+
 def _steps(log: SessionLog) -> tuple[list[_Step], list[Rejected], str]:
     counter = log.values("lap")
     distance = log.values("lap_distance")
@@ -88,7 +116,7 @@ def _steps(log: SessionLog) -> tuple[list[_Step], list[Rejected], str]:
     if distance is not None:
         return _reset_steps(log.time_s, distance), [], f"lap distance “{log.signals['lap_distance'].source}”"
     raise LogError(
-        "there is neither a lap counter nor a lap distance",
+        "there is neither a lap counter nor a lap distance nor a position that comes round again",
         "Log one of them, or say which column it is with --role lap=COLUMN or --role lap_distance=COLUMN.",
         where=log.name,
     )
