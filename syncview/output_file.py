@@ -70,8 +70,13 @@ def os_faults_named(output: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        remedy = _REMEDIES.get(error.errno or 0, "Choose a folder that may be written to.")
-        raise OutputError(f"it cannot be written ({describe_os_error(error)})", remedy, where=output) from error
+        problem = f"it cannot be written ({describe_os_error(error)})"
+        raise OutputError(problem, remedy_for(error.errno), where=output) from error
+
+
+def remedy_for(errno_: int | None) -> str:
+    """What a person can do about an operating system's fault in writing."""
+    return _REMEDIES.get(errno_ or 0, "Choose a folder that may be written to.")
 
 
 def write_text(output: Path, text: str, *, overwrite: bool) -> Path:

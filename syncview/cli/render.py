@@ -41,6 +41,7 @@ def add_to(commands: Commands) -> None:
     add_project(parser)
     parser.add_argument("film", type=Path, metavar="FILM.mp4", help="where to write it (.mp4, .mov, .m4v or .mkv)")
     parser.add_argument("--no-gauges", action="store_true", help="only cut the lap out")
+    parser.add_argument("--notes", action="store_true", help="write the notes on the picture too")
     add_film_options(parser)
     parser.set_defaults(run=run)
 
@@ -53,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     from syncview.output_file import refuse_bad_target
 
     refuse_bad_target(arguments.film, overwrite=arguments.overwrite)
-    options = FilmOptions(not arguments.no_gauges, settings_of(arguments.quality), arguments.overwrite)
+    options = FilmOptions(not arguments.no_gauges, arguments.notes, settings_of(arguments.quality), arguments.overwrite)
     with progress_shown() as progress:
         film = open_film(arguments, progress)
         spans = corner_spans(film.session, film.lap)

@@ -10,6 +10,7 @@ from syncview.gauges.arrangement import Arrangement, arrange
 from syncview.gauges.blend import lay_sprites
 from syncview.gauges.cards import CornerCard, LapClock
 from syncview.gauges.colour import ColourCoding
+from syncview.gauges.note_card import NoteCard
 from syncview.gauges.seesaw import SeeSaw, Units
 from syncview.media.planes import LAYOUTS
 
@@ -64,6 +65,7 @@ class GaugePanel:
         )
         self._lap = LapClock(self.arrangement.lap, unit, coding=coding, layout=layout)
         self._card = CornerCard(self.arrangement.card, unit, coding=coding, layout=layout)
+        self._note = NoteCard(self.arrangement.captions, unit, coding=coding, layout=layout)
 
     @property
     def caption_free_area(self) -> Box:
@@ -86,6 +88,9 @@ class GaugePanel:
         yield lap, place.left, place.top
         if values.corner is not None:
             yield self._card.card_for(values.corner), self.arrangement.card.left, self.arrangement.card.top
+        if values.note:
+            note, place = self._note.card_for(values.note)
+            yield note, place.left, place.top
 
 
 def preview(

@@ -33,3 +33,5 @@ class GaugeValues:
     """Time since the lap start; not negative."""
     corner: CornerLabel | None = None
     """None between corners: no card is shown."""
+    note: str | None = None
+    """What is said at the moment, broken into lines; None or empty shows nothing."""

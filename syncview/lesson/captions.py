@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from syncview.lesson.drafting import corner_at
 from syncview.lesson.lap_film import LapFilm
 from syncview.notes.note import Note
 from syncview.plan.caption_limits import CaptionLimits
 from syncview.plan.caption_timing import CaptionPlan, Spoken, plan_captions
 from syncview.plan.film_span import FilmSpan
+from syncview.track.corners import Corner
 from syncview_codecs.captions.cue import Cue
 
 
@@ -24,9 +26,19 @@ class FilmCaptions:
     """Every limit of legibility that a caption does not keep, one sentence each."""
 
 
-def film_captions(film: LapFilm, notes: tuple[Note, ...], *, span: FilmSpan | None = None) -> FilmCaptions:
-    """Time the notes as captions over a film of this lap (or over another span of the same recording)."""
-    shown = film.span if span is None else span
+def clip_captions(film: LapFilm, corner: Corner, span: FilmSpan) -> FilmCaptions:
+    """Time the notes about one corner over a clip of it; what is said on the way to it is said from the start."""
+    session = film.session
+    about = tuple(n for n in session.project.notes if corner_at(session, n.lap_distance_m) == corner)
+    return _timed(film, about, span, pull_in=True)
+
+
+def film_captions(film: LapFilm, notes: tuple[Note, ...]) -> FilmCaptions:
+    """Time the notes as captions over a film of this lap."""
+    return _timed(film, notes, film.span, pull_in=False)
+
+
+def _timed(film: LapFilm, notes: tuple[Note, ...], shown: FilmSpan, *, pull_in: bool) -> FilmCaptions:
     spoken, remarks = [], []
     for note in notes:
         media_s = film.media_s_at(note.lap_distance_m)
@@ -35,9 +47,9 @@ def film_captions(film: LapFilm, notes: tuple[Note, ...], *, span: FilmSpan | No
             remarks.append(
                 f"note {note.key} lies at {note.lap_distance_m:.0f} m, past the lap's {length:.0f} m: not shown"
             )
-        elif shown.shows(media_s):
-            spoken.append(Spoken(shown.to_film_ms(media_s), note.text, note.key))
-        elif span is None:
+        elif shown.shows(media_s) or (pull_in and media_s < shown.begin_s):
+            spoken.append(Spoken(max(shown.to_film_ms(media_s), 0), note.text, note.key))
+        else:
             remarks.append(f"note {note.key} lies outside the film: not shown")
     plan = plan_captions(spoken, film_ms=shown.film_ms, limits=_limits(film.recording.nominal_rate))
     return FilmCaptions(tuple(_cues(plan)), (*remarks, *_summed_up(plan)), tuple(u.words for u in plan.unmet))

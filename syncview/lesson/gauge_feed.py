@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -12,17 +12,19 @@ from syncview.gauges.values import CornerLabel, GaugeValues
 from syncview.lesson.corner_span import CornerSpan
 from syncview.lesson.lap_film import LapFilm
 from syncview.plan.film_span import FilmSpan
+from syncview_codecs.captions.cue import Cue
 
 CARD_BEFORE_S = 1.0
 """A corner's card appears this long before its braking point or entry, so that it can be read in time. No source."""
 
 
 def gauge_feed(
-    film: LapFilm, spans: tuple[CornerSpan, ...], *, span: FilmSpan | None = None
+    film: LapFilm, spans: tuple[CornerSpan, ...], *, span: FilmSpan | None = None, notes: Sequence[Cue] = ()
 ) -> Callable[[Fraction], GaugeValues]:
     """A function from media time (of a frame that `span`, or the whole film, shows) to values.
 
-    Lap time counts from the lap's start and stays at the lap's time after its end; before the start it is unknown.
+    `notes` are written on the picture at their film times. Lap time counts from the lap's start and stays at the lap's
+    time after its end; before the start it is unknown.
     """
     shown = film.span if span is None else span
     every_s = film.recording.frames.times_s
@@ -50,9 +52,14 @@ def gauge_feed(
             steering_rad=_at(steering, at),
             lap_time_s=_at(lap_time, at),
             corner=labels[at],
+            note=_note_at(notes, shown.to_film_s(media) * 1000),
         )
 
     return values_at
+
+
+def _note_at(notes: Sequence[Cue], film_ms: Fraction) -> str | None:
+    return next((cue.text for cue in notes if cue.start_ms <= film_ms < cue.end_ms), None)
 
 
 def _at(column: FloatArray | None, index: int) -> float | None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from syncview.lesson.captions import clip_captions, film_captions
 from syncview.lesson.chapters import corner_title
 from syncview.lesson.corner_span import CornerSpan
 from syncview.lesson.film import FilmReport, render_film
@@ -29,6 +30,8 @@ class FilmOptions:
     """How a film is made."""
 
     gauges: bool = True
+    notes: bool = False
+    """Write the notes on the picture of the lap's film; clips of corners always have theirs."""
     settings: EncoderSettings | None = None
     """None for the usual quality for the web."""
     overwrite: bool = False
@@ -44,11 +47,12 @@ def render_lap(
     progress: Progress = silent,
 ) -> FilmReport:
     """Write the whole lap at full speed; see `render_film` for errors."""
+    said = film_captions(film, film.session.project.notes).cues if options.notes else ()
     return render_film(
         film.recording,
         begin_s=film.span.begin_s,
         end_s=film.span.end_s,
-        values_at=gauge_feed(film, spans) if options.gauges else None,
+        values_at=gauge_feed(film, spans, notes=said) if options.gauges else None,
         panel=panel_options(film.session),
         output=output,
         settings=options.settings or WEB,
@@ -72,11 +76,12 @@ def render_clip(
     begin_s = film.clock.to_media_s(corner.begin_log_s) - CLIP_BEFORE_S
     end_s = film.clock.to_media_s(corner.end_log_s) + CLIP_AFTER_S
     span = span_of(film.recording, begin_s, end_s)
+    said = clip_captions(film, corner.corner, span).cues
     return render_film(
         film.recording,
         begin_s=span.begin_s,
         end_s=span.end_s,
-        values_at=gauge_feed(film, spans, span=span) if options.gauges else None,
+        values_at=gauge_feed(film, spans, span=span, notes=said) if options.gauges else None,
         panel=panel_options(film.session),
         output=output,
         settings=options.settings or WEB,

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import errno
-import os
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Protocol, Self
@@ -13,6 +11,7 @@ import av
 import numpy as np
 
 from syncview.errors import OutputError, describe_os_error
+from syncview.output_file import part_beside, place, refuse_bad_target, remedy_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -107,10 +106,11 @@ class FilmWriter:
         sources: Sequence[Path] = (),
         overwrite: bool = False,
     ) -> None:
-        _refuse_bad_target(output, sources, overwrite=overwrite)
+        _refuse_bad_suffix(output)
+        refuse_bad_target(output, overwrite=overwrite, sources=sources)
         self._output = output
         self._overwrite = overwrite
-        self._part = output.with_name(f".{output.stem}.{os.getpid()}.part{output.suffix}")
+        self._part = part_beside(output)
         self._picture = picture
         self._sound = sound
         self._settings = settings
@@ -222,10 +222,7 @@ class FilmWriter:
             container.mux(self._audio.encode(None))
         container.close()
         self._container = None
-        if self._overwrite:
-            os.replace(self._part, self._output)
-        else:
-            _place_new(self._part, self._output)
+        place(self._part, self._output, overwrite=self._overwrite)
 
     def _discard(self) -> None:
         if self._container is not None:
@@ -241,17 +238,10 @@ class FilmWriter:
         try:
             yield
         except (OSError, av.FFmpegError) as error:
-            number = getattr(error, "errno", None)
-            if isinstance(error, OSError):
-                problem = describe_os_error(error)
-            else:
-                problem = f"the encoder refused the film ({error})"
-            remedy = {
-                errno.ENOSPC: "Free space on that disk, or write the film to another one.",
-                errno.ENOENT: "Make the folder first, or choose another.",
-                errno.EFBIG: "Write the film to a disk that takes larger files.",
-            }.get(number or 0, "Choose a folder that may be written to.")
-            raise OutputError(problem, remedy, where=self._output) from error
+            # FFmpeg's own errors carry the system's number where there is one, but are not always OSError.
+            fault = error if isinstance(error, OSError) else None
+            problem = describe_os_error(fault) if fault is not None else f"the encoder refused the film ({error})"
+            raise OutputError(problem, remedy_for(getattr(error, "errno", None)), where=self._output) from error
 
 
 def _chapter(number: int, mark: ChapterMark) -> ContainerChapter:
@@ -264,25 +254,8 @@ def _chapter(number: int, mark: ChapterMark) -> ContainerChapter:
     }
 
 
-def _refuse_bad_target(output: Path, sources: Sequence[Path], *, overwrite: bool) -> None:
+def _refuse_bad_suffix(output: Path) -> None:
     if output.suffix.lower() not in SUFFIXES:
         raise OutputError(
             f"a film cannot be a {output.suffix or 'nameless'} file", f"Use one of {', '.join(SUFFIXES)}.", where=output
         )
-    if output.is_dir():
-        raise OutputError("there is a folder of that name", "Choose another name.", where=output)
-    if not output.exists():
-        return
-    if any(source.exists() and os.path.samefile(source, output) for source in sources):
-        raise OutputError("the film would replace its own recording", "Choose another name.", where=output)
-    if not overwrite:
-        raise OutputError(
-            "the file exists already", "Choose another name, or say that it may be replaced.", where=output
-        )
-
-
-def _place_new(part: Path, output: Path) -> None:
-    """Give the finished file its name unless another program took it meanwhile."""
-    if output.exists():
-        raise OutputError("the file appeared meanwhile", "Choose another name.", where=output)
-    os.replace(part, output)

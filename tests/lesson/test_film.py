@@ -288,7 +288,7 @@ def test_existing_films_and_the_recording_are_safe(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="exists already"):
         _rendered(recording, tmp_path / "film.mp4", 0, 1)
     before = recording.path.read_bytes()
-    with pytest.raises(OutputError, match="own recording"):
+    with pytest.raises(OutputError, match="own source"):
         render_film(
             recording, begin_s=0, end_s=1, values_at=None, output=recording.path, overwrite=True
         )  # fmt: skip

@@ -108,7 +108,7 @@ def test_source_is_never_replaced(tmp_path: Path) -> None:
     source.write_bytes(b"dear")
     (tmp_path / "link.mp4").symlink_to(source)
     for output in (source, tmp_path / "link.mp4"):
-        with pytest.raises(OutputError, match="own recording"):
+        with pytest.raises(OutputError, match="own source"):
             _write(output, sources=[source], overwrite=True)
     assert source.read_bytes() == b"dear"
 
