@@ -20,6 +20,7 @@ from statistics import median
 import av
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "codecs")]
@@ -40,19 +41,19 @@ _HORIZON = 480
 _DROP = np.repeat((np.arange(1, 1080 - _HORIZON + 1) / 900)[:, None], 1920, axis=1)
 _ASIDE = np.repeat((np.arange(1920)[None, :] - 960) / 900, 1080 - _HORIZON, axis=0)
 _TEXTURE = cv2.GaussianBlur(_DRAW.integers(0, 255, (2048, 2048, 3), dtype=np.uint8), (0, 0), 2.0)
-_TEXTURE = cv2.normalize(_TEXTURE, None, 40, 200, cv2.NORM_MINMAX)
+_TEXTURE = np.interp(_TEXTURE, (_TEXTURE.min(), _TEXTURE.max()), (40, 200)).astype(np.uint8)
 _SKY = np.repeat(np.linspace((120, 160, 220), (200, 215, 230), _HORIZON)[:, None, :], 1920, axis=1)
 _NOISE = [_DRAW.normal(0, 2.5, (1080, 1920, 1)).astype(np.int16) for _ in range(4)]
 
 
-def road(number: int, _time_s: Fraction) -> np.ndarray:
+def road(number: int, _time_s: Fraction) -> NDArray[np.uint8]:
     """A textured plane that is driven over at 50 m/s under a sky, with sensor noise; 1920 x 1080."""
     ahead_m = 1.2 / _DROP + 50 * number / 60
     aside_m = _ASIDE / _DROP + 4 * math.sin(number / 40)
     texels = ((aside_m * 40).astype(np.float32), (ahead_m * 40 % 2048).astype(np.float32))
     ground = cv2.remap(_TEXTURE, *texels, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
     picture = np.vstack([_SKY, ground]).astype(np.int16) + _NOISE[number % len(_NOISE)]
-    return np.clip(picture, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(picture, 0, 255), dtype=np.uint8)
 
 
 def values_at(media_s: Fraction) -> GaugeValues:
@@ -86,11 +87,12 @@ def plain_transcode(recording: Recording, end_s: float, settings: EncoderSetting
         FilmWriter(output, picture=shape, sound=sound, settings=settings, overwrite=True) as writer,
         av.open(str(recording.path)) as container,
     ):
+        container.streams.video[0].thread_type = "AUTO"
         streams = [container.streams.video[0], *(container.streams.audio[:1] if sound is not None else ())]
-        streams[0].thread_type = "AUTO"
         for frame in container.decode(*streams):
             if isinstance(frame, av.AudioFrame):
-                writer.write_sound(frame.to_ndarray())
+                writer.write_sound(np.asarray(frame.to_ndarray(), dtype=np.float32))
+            if not isinstance(frame, av.VideoFrame):
                 continue
             stamp = int(index.pts[number] - index.pts[0])
             writer.write_picture(frame, pts=stamp, duration=int(index.duration[number]))

@@ -13,7 +13,8 @@ import pytest
 
 from syncview.errors import Cancelled, MediaError, OutputError
 from syncview.gauges.values import CornerLabel, GaugeValues
-from syncview.lesson.film import FilmReport, PanelOptions, render_film
+from syncview.lesson.film import FilmReport, render_film
+from syncview.lesson.film_picture import PanelOptions
 from syncview.media.film_writer import DRAFT
 from syncview.media.reading import read_frame_at, read_frames
 from syncview.media.recording import Recording, open_recording

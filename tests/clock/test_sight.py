@@ -1,0 +1,119 @@
+"""The same place looks the same each lap."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+from syncview.channels import FloatArray
+from syncview.clock.clock_map import ClockMap
+from syncview.clock.log_lap_starts import LapStart, LogLaps
+from syncview.clock.sight import lags_everywhere, logged_lags, reduced, score_offsets
+from syncview.clock.sight_check import check_sight
+from tests.clock.test_log_lap_starts import make_log
+
+LAP_M = 1500.0
+
+
+def landscape(seed: int = 0) -> NDArray[np.float64]:
+    """A strip of scenery along the lap, 0.25 m a column, closed."""
+    rng = np.random.default_rng(seed)
+    strip = gaussian_filter(rng.normal(size=(54, round(LAP_M * 4))), (2, 8), mode=("nearest", "wrap"))
+    return np.asarray(128 + 90 * strip / np.abs(strip).max(), dtype=np.float64)
+
+
+def view(strip: NDArray[np.float64], metres: float, light: float, seed: int) -> NDArray[np.uint8]:
+    """The scenery seen from a place: what lies 0 to 96 columns ahead; noise and light of its own."""
+    at = round(metres * 4) % strip.shape[1]
+    columns = (at + np.arange(96)) % strip.shape[1]
+    noise = np.random.default_rng(seed).normal(0, 4, (54, 96))
+    return np.clip(strip[:, columns] * light + noise, 0, 255).astype(np.uint8)
+
+
+class Drive:
+    """Laps at a speed that varies along the lap, each a little differently."""
+
+    def __init__(self, seed: int, laps: int = 4) -> None:
+        rng = np.random.default_rng(seed)
+        along = np.linspace(0, 1, 400, endpoint=False)
+        pace = 30 + 10 * np.sin(2 * np.pi * 3 * along)
+        steps = []
+        for _ in range(laps):
+            own = pace * (
+                1 + 0.03 * np.sin(2 * np.pi * (along * rng.integers(1, 4) + rng.random())) + rng.normal(0, 0.005)
+            )
+            steps.append(LAP_M / 400 / own)
+        self.log_s = 5.0 + np.concatenate(([0.0], np.cumsum(np.concatenate(steps))))
+        self.metres = np.arange(self.log_s.size) * (LAP_M / 400)
+        self.starts_s: FloatArray = self.log_s[::400]
+
+    def laps(self) -> LogLaps:
+        return LogLaps(tuple(LapStart(float(s), 1e-4, i + 1) for i, s in enumerate(self.starts_s)), "made")
+
+    def pictures(
+        self, offset_s: float, spans: Iterable[tuple[float, float]]
+    ) -> Iterator[tuple[float, NDArray[np.uint8]]]:
+        strip = landscape()
+        for begin, end in spans:
+            for k in range(round(begin * 30), round(end * 30)):
+                log_s = k / 30 - offset_s
+                if self.log_s[0] <= log_s <= self.log_s[-1]:
+                    metres = float(np.interp(log_s, self.log_s, self.metres))
+                    yield k / 30, view(strip, metres, 0.7 + 0.3 * np.sin(k / 900), k)
+
+
+OFFSET_S = 2.5
+DRIVE = Drive(1)
+END_S = float(DRIVE.log_s[-1]) + OFFSET_S
+
+
+def check(clock: ClockMap) -> str:
+    return check_sight(clock, DRIVE.laps(), END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans)).verdict
+
+
+def test_the_right_clock_puts_the_same_place_under_every_lap_start() -> None:
+    found = check_sight(ClockMap(OFFSET_S), DRIVE.laps(), END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans))
+    assert found.verdict == "agrees"
+    assert max(abs(error) for error in found.errors_s) < 0.035  # a frame at 30 per second
+
+
+def test_a_whole_lap_off_contradicts() -> None:
+    lap_s = float(DRIVE.starts_s[1] - DRIVE.starts_s[0])
+    assert check(ClockMap(OFFSET_S + lap_s)) == "contradicts"
+
+
+def test_another_sessions_laps_contradict_or_say_nothing() -> None:
+    other = Drive(7).laps()
+    found = check_sight(ClockMap(OFFSET_S), other, END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans))
+    assert found.verdict != "agrees"
+
+
+def test_darkness_says_nothing() -> None:
+    black = np.zeros((54, 96), dtype=np.uint8)
+    found = check_sight(
+        ClockMap(OFFSET_S),
+        DRIVE.laps(),
+        END_S,
+        lambda spans: ((t, black) for begin, end in spans for t in np.arange(begin, end, 0.04)),
+    )
+    assert found.verdict == "says nothing"
+
+
+def test_seen_and_logged_lags_lie_on_each_other_at_the_right_offset() -> None:
+    views = reduced(DRIVE.pictures(OFFSET_S, [(0.0, END_S)]))
+    lap_times = np.diff(DRIVE.starts_s)
+    seen = lags_everywhere(views, float(lap_times.min()) - 2, float(lap_times.max()) + 2)
+    speed = np.gradient(DRIVE.metres, DRIVE.log_s)
+    time_s = np.arange(DRIVE.log_s[0], DRIVE.log_s[-1], 0.02)
+    log = make_log(time_s, speed=np.interp(time_s, DRIVE.log_s, speed))
+    logged = logged_lags(log, DRIVE.laps())
+    assert logged is not None
+    inside = (seen.time_s - OFFSET_S >= logged.time_s[0]) & (seen.time_s - OFFSET_S <= logged.time_s[-1])
+    expected = np.interp(seen.time_s[inside] - OFFSET_S, logged.time_s, logged.lag_s)
+    assert np.median(np.abs(seen.lag_s[inside] - expected)) < 0.02
+    best = score_offsets(seen, logged).peaks(most=1, least_share=0.5, apart_s=2)[0][0]
+    assert best == pytest.approx(OFFSET_S, abs=0.5)

@@ -1,0 +1,136 @@
+"""What a person does to the clock: marks, nudges, the picture of the evidence."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from syncview.clock.clock_map import ClockMap
+from syncview.clock.marks import Mark
+from syncview.errors import ClockError, SyncviewError
+from syncview.lesson.aligning import (
+    AlignOptions,
+    align_project,
+    nudge_project,
+    parse_mark,
+    parse_nudge,
+    save_evidence_files,
+)
+from syncview.media_file import refer_to
+from syncview.project import Project, SavedClock
+
+SAMPLE = Path(__file__).parents[2] / "sample_media"
+TRUTH = json.loads((SAMPLE / "truth.json").read_text("utf-8"))
+FRAME_S = 1 / 60
+
+
+@pytest.fixture
+def project() -> Project:
+    return Project(refer_to(SAMPLE / "session.mp4", SAMPLE), refer_to(SAMPLE / "session.csv", SAMPLE))
+
+
+def error_s(clock: ClockMap) -> float:
+    true = TRUTH["clock"]
+    return max(
+        abs(clock.to_media_s(s) - float(true["rate"]) * s - float(true["offset_s"])) for s in (8.0, 100.0, 198.0)
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "mark"),
+    [("12.345", Mark(12.345)), ("1:02.345", Mark(62.345)), ("2=66.8", Mark(66.8, 2)), ("3=2:05.3", Mark(125.3, 3))],
+)
+def test_lap_starts_as_written(text: str, mark: Mark) -> None:
+    assert parse_mark(text) == mark
+
+
+def test_places_as_written() -> None:
+    assert parse_mark("640=12.3", on_lap=False) == Mark(12.3, None, 640.0)
+
+
+@pytest.mark.parametrize("text", ["", "soon", "x=12", "2=", "1:2:3"])
+def test_what_is_no_mark(text: str) -> None:
+    with pytest.raises(SyncviewError, match="is not a mark"):
+        parse_mark(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"), [("1f", FRAME_S), ("-2f", -2 * FRAME_S), ("+10ms", 0.01), ("-0.02s", -0.02)]
+)
+def test_nudges_as_written(text: str, seconds: float) -> None:
+    assert parse_nudge(text, FRAME_S) == pytest.approx(seconds)
+
+
+def test_what_is_no_nudge() -> None:
+    with pytest.raises(SyncviewError, match="is not a nudge"):
+        parse_nudge("a bit", FRAME_S)
+
+
+def test_a_nudge_shifts_the_clock_and_is_remembered(project: Project) -> None:
+    with pytest.raises(ClockError, match="no clock to nudge"):
+        nudge_project(project, "1f", FRAME_S)
+    clocked = Project(
+        project.recording, project.log, clock=SavedClock(ClockMap(5.0, sigma_pivot_s=0.002), True, "sound")
+    )
+    near = nudge_project(clocked, "-1f", FRAME_S).clock
+    assert near is not None
+    assert near.clock.offset_s == pytest.approx(5.0 - FRAME_S)
+    assert near.sure
+    assert "nudged by hand -16.7 ms" in near.basis
+    far = nudge_project(clocked, "+500ms", FRAME_S).clock
+    assert far is not None
+    assert not far.sure
+    assert far.usable, "it is the person's word"
+    assert "further than the evidence allows" in far.doubts[0]
+
+
+def test_one_mark_without_sound_is_settled_by_sight(project: Project) -> None:
+    mark = Mark(round(TRUTH["lap_starts"][1]["media_s"] * 60) / 60)
+    options = AlignOptions(use_sound=False)
+    fit = align_project(project, SAMPLE / "p", [mark], options=options).result.fit
+    assert fit.sure
+    assert fit.clock is not None
+    assert error_s(fit.clock) < FRAME_S
+
+
+def test_a_mark_on_a_known_place_settles_the_clock(project: Project) -> None:
+    """The moment at which lap 2 is slowest in the hairpin, at its lap distance."""
+    import numpy as np
+
+    from syncview.channels import open_log
+    from syncview.clock.log_lap_starts import find_lap_starts
+    from syncview.track.distance import build_track
+
+    event = TRUTH["laps"][1]["corners"]["3"]["min_speed"]
+    log = open_log(SAMPLE / "session.csv")
+    track = build_track(log, find_lap_starts(log).starts_s)
+    metres = float(track.traces[2].distance_at(np.array([event["log_s"]]))[0])
+    media_s = TRUTH["clock"]["rate"] * event["log_s"] + TRUTH["clock"]["offset_s"]
+    options = AlignOptions(use_sound=False, use_picture=False)
+    fit = align_project(project, SAMPLE / "p", [Mark(media_s, 2, metres)], options=options).result.fit
+    assert fit.sure
+    assert fit.clock is not None
+    assert error_s(fit.clock) < 0.03
+
+
+def test_the_evidence_is_drawn_and_written_as_data(project: Project, tmp_path: Path) -> None:
+    import cv2
+
+    aligned = align_project(project, SAMPLE / "p", [], options=AlignOptions())
+    picture, data = save_evidence_files(aligned, tmp_path / "evidence.png", overwrite=False)
+    image = cv2.imread(str(picture))
+    assert image is not None
+    assert min(image.shape[:2]) > 500
+    assert image.std() > 20
+    loaded = json.loads(data.read_text("utf-8"))
+    assert loaded["sure"] is True
+    best = loaded["sound"]["candidates"][0]
+    assert best["fits"]
+    scores = loaded["sound"]["scores"]
+    assert scores["offset_s"][scores["score"].index(max(scores["score"]))] == pytest.approx(best["offset_s"], abs=0.2)
+    with pytest.raises(SyncviewError, match="exists already"):
+        save_evidence_files(aligned, tmp_path / "evidence.png", overwrite=False)
+    with pytest.raises(SyncviewError, match=r"\.png, \.pdf or \.svg"):
+        save_evidence_files(aligned, tmp_path / "evidence.bmp", overwrite=False)
