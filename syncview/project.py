@@ -51,6 +51,8 @@ class Project:
     """Role -> column, where the person said so."""
     column_units: Mapping[str, str] = field(default_factory=dict)
     """Column -> unit text, where the person said so."""
+    circuit: MediaFile | None = None
+    """The circuit file in use. It is meant to be edited, so another fingerprint is no fault."""
     units: Units = "metric"
     """What people are shown."""
     marks: tuple[Mark, ...] = ()

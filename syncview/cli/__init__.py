@@ -11,7 +11,7 @@ import sys
 from collections.abc import Sequence
 
 from syncview import __version__
-from syncview.cli import align, corners, demo, export, inspect, laps, new, notes, relink, render
+from syncview.cli import align, check, circuit, corners, demo, export, inspect, laps, new, notes, relink, render
 from syncview.errors import SyncviewError
 
 _EPILOG = """\
@@ -19,13 +19,16 @@ the usual way:
   syncview new monday --recording onboard.mp4 --log run.csv     make a project
   syncview align monday                                         put picture and data on one clock
   syncview laps monday                                          see the laps; the best one is taught
+  syncview circuit make monday circuit.toml                     once for every circuit: corners to be named, markers
+  syncview circuit use monday circuit.toml                      the same corners for every session there
   syncview corners monday                                       what the data say about each corner
   syncview notes draft monday                                   a first note for every corner, to be edited
   syncview export monday lesson                                 film, captions, chapters, a clip per corner
   syncview demo somewhere                                       all of this on the sample that comes along
 
 exit codes: 0 done, 1 a fault not listed here, 2 the command was not understood, 3 recording, 4 log or caption file,
-5 clock unsure or not found, 6 project, 7 output, 8 note, 130 stopped by you
+5 clock unsure or not found, 6 project or circuit file, 7 output, 8 note or template, 9 a note disagrees
+with the data, 130 stopped by you
 
 Driving figures hold for that car, tyres, surface and weather only: build up to them with margin, on closed circuits;
 the circuit's rules, flags, marshals and a qualified instructor come first. Nobody operates this while driving.
@@ -42,7 +45,7 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"syncview {__version__}")
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for module in (new, inspect, align, laps, corners, notes, render, export, relink, demo):
+    for module in (new, inspect, align, laps, circuit, corners, notes, check, render, export, relink, demo):
         module.add_to(commands)
     return top
 

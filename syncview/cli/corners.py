@@ -10,8 +10,10 @@ from syncview.cli.console import Commands, add_json, add_lap, add_project, print
 if TYPE_CHECKING:
     from syncview.lesson.corner_span import CornerSpan
     from syncview.lesson.session import Session
-    from syncview.track.corner_facts import Fact
+    from syncview.shown_units import ShownUnit
+    from syncview.track.corner_facts import CornerFacts, Fact
     from syncview.track.laps import Lap
+    from syncview.track.markers import Marker
 
 
 def add_to(commands: Commands) -> None:
@@ -85,7 +87,7 @@ def _print(session: Session, lap: Lap, spans: tuple[CornerSpan, ...]) -> None:
             shown(facts.full.after_apex_m, length),
             shown(facts.span.exit_speed_mps, speed),
             "–" if facts.span.time_s.value is None else f"{facts.span.time_s.value:.2f}",
-            "flat" if corner.flat else "",
+            "; ".join(filter(None, ("flat" if corner.flat else "", _board_words(facts, length)))),
         ))  # fmt: skip
     print(f"lap {lap.number}, {format_ms(lap.time_ms)}; speeds in {speed.label}, distances in {length.label}")
     print_table(
@@ -93,6 +95,14 @@ def _print(session: Session, lap: Lap, spans: tuple[CornerSpan, ...]) -> None:
         rows,
         left=(0, 1, 12),
     )
+
+
+def _board_words(facts: CornerFacts, length: ShownUnit) -> str:
+    """Where the brakes go on beside a marker: “18 past 100 board”."""
+    past_m, marker = facts.brake.past_marker_m.value, facts.brake.marker
+    if past_m is None or marker is None:
+        return ""
+    return f"brakes {length.of(abs(past_m)):.0f} {'past' if past_m >= 0 else 'before'} {marker.words}"
 
 
 def _peak(fact: Fact) -> str:
@@ -115,6 +125,14 @@ def _print_facts(span: CornerSpan, lap: Lap) -> None:
         print(f"  gear {change.from_gear} to {change.to_gear} {change.before_apex_m:.0f} m before the apex")
 
 
+def _markers(span: CornerSpan) -> dict[str, Marker]:
+    """The marker that each group of facts is counted from."""
+    facts = span.facts
+    found = {"brake": facts.brake.marker, "turn_in": facts.turn_in.marker, "slowest": facts.slowest.marker,
+             "apex": facts.apex.marker, "pickup": facts.pickup.marker, "full": facts.full.marker}  # fmt: skip
+    return {name: marker for name, marker in found.items() if marker is not None}
+
+
 def _as_json(span: CornerSpan) -> dict[str, Any]:
     from dataclasses import asdict
 
@@ -126,5 +144,6 @@ def _as_json(span: CornerSpan) -> dict[str, Any]:
             name: {"value": fact.value, "unit": fact.unit, "source": fact.source, "why_unknown": fact.why_unknown}
             for name, fact in span.facts.named()
         },
+        "markers": {name: asdict(marker) for name, marker in _markers(span).items()},
         "gears_down": [asdict(change) for change in span.facts.gears.down or ()],
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,10 +10,13 @@ from typing import TYPE_CHECKING
 from syncview.channels import SessionLog, open_log
 from syncview.clock.clock_map import ClockMap
 from syncview.clock.log_lap_starts import LogLaps, find_lap_starts
-from syncview.errors import LogError, UnsureError
-from syncview.media_file import locate
+from syncview.errors import LogError, ProjectError, UnsureError
+from syncview.media_file import MediaFile, locate
 from syncview.progress import Progress, silent
 from syncview.project import Project, load
+from syncview.track.circuit import Circuit
+from syncview.track.circuit_file import read_circuit
+from syncview.track.circuit_match import Placing, place_on_circuit
 from syncview.track.corners import Corner
 from syncview.track.distance import Track, build_track
 from syncview.track.fact_basis import FactBasis, prepare_facts
@@ -33,6 +37,10 @@ class Session:
     log_laps: LogLaps
     track: Track
     facts: FactBasis
+    circuit: Circuit | None = None
+    """The circuit file in use."""
+    placing: Placing | None = None
+    """How the laps were placed on it."""
 
     @property
     def corners(self) -> tuple[Corner, ...]:
@@ -81,13 +89,49 @@ def usable_clock(project: Project, path: Path) -> ClockMap:
 def open_session(path: Path, *, progress: Progress = silent) -> Session:
     """Open a project's log and work out laps, lap distance, corners and what facts need.
 
-    Raises `ProjectError`, `LogError` or `CodecError`.
+    Raises `ProjectError`, `CircuitError`, `LogError` or `CodecError`.
     """
     project = load(path)
+    if project.circuit is None:
+        return session_of(project, path, progress=progress)
+    file = locate_circuit(project.circuit, path)
+    return session_of(project, path, circuit=read_circuit(file), circuit_file=file, progress=progress)
+
+
+def session_of(project: Project, path: Path, *, circuit: Circuit | None = None, circuit_file: Path | None = None,
+               progress: Progress = silent) -> Session:  # fmt: skip
+    """A session placed on this circuit, whichever the project uses; on none, its own laps are the measure."""
     log = open_log_of(project, path)
-    log_laps = find_lap_starts(log)
-    track = build_track(log, log_laps.starts_s, progress=progress)
-    return Session(project, path, log, log_laps, track, prepare_facts(track, log))
+    if circuit is None:
+        log_laps = find_lap_starts(log)
+        track = build_track(log, log_laps.starts_s, progress=progress)
+        return Session(project, path, log, log_laps, track, prepare_facts(track, log))
+    name = "" if circuit_file is None else str(circuit_file)
+    log_laps = _lap_starts(log, circuit)
+    placing = place_on_circuit(log, log_laps.starts_s, circuit, name=name, progress=progress)
+    facts = prepare_facts(placing.track, log, circuit.corners, markers=circuit.markers)
+    return Session(project, path, log, log_laps, placing.track, facts, circuit, placing)
+
+
+def _lap_starts(log: SessionLog, circuit: Circuit) -> LogLaps:
+    """The log's own lap starts; of a log that does not count laps, its crossings of the circuit's start line."""
+    if log.values("lap") is not None or log.values("lap_distance") is not None:
+        return find_lap_starts(log)
+    line = circuit.start_line
+    here = None if line is None else (math.radians(line.lat_deg), math.radians(line.lon_deg))
+    return find_lap_starts(log, start_line_rad=here)
+
+
+def locate_circuit(file: MediaFile, path: Path) -> Path:
+    """The circuit file of a project, found again when it was moved; it may have been edited meanwhile."""
+    expected = path.parent / file.path
+    if expected.is_file():
+        return expected
+    try:
+        return locate(file, path.parent, what="circuit file")
+    except ProjectError as error:
+        remedy = f"Say where it is now with: syncview circuit use {path.name} FILE; or: circuit leave {path.name}."
+        raise ProjectError(error.problem, remedy, where=expected) from None
 
 
 def open_log_of(project: Project, path: Path) -> SessionLog:

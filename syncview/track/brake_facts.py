@@ -12,6 +12,7 @@ from syncview.track import definitions as d
 from syncview.track.bend import turn_in_m
 from syncview.track.corner_facts import BrakeFacts, Fact, unknown
 from syncview.track.fact_basis import NO_SAMPLES, FactBasis, Window, course_place, samples, speed_at
+from syncview.track.marker_facts import past_marker
 from syncview.track.runs import crossing_s, onset_s, runs_above
 
 FloatArray = NDArray[np.float64]
@@ -124,10 +125,11 @@ def brake_facts(basis: FactBasis, window: Window, braking: Braking | str) -> Bra
     """Onset, peak and release of the braking that was found, or why there was none."""
     if isinstance(braking, str):
         m, s = unknown("m", braking), unknown("s", braking)
-        return BrakeFacts(m, m, s, unknown("m/s", braking), unknown("1", braking), s, m, m)
+        return BrakeFacts(m, m, s, unknown("m/s", braking), unknown("1", braking), s, m, m, m)
     onset_m = course_place(basis, braking.onset_s)
     peak, to_peak_s = _peak(basis, braking)
     release_m, turning_m = _release(basis, window, braking, onset_m)
+    past_marker_m, marker = past_marker(basis, window, onset_m, braking.source)
     return BrakeFacts(
         before_apex_m=Fact(window.apex_m - onset_m, "m", braking.source),
         distance_m=Fact(onset_m % basis.track.lap_length_m, "m", braking.source),
@@ -137,6 +139,8 @@ def brake_facts(basis: FactBasis, window: Window, braking: Braking | str) -> Bra
         to_peak_s=to_peak_s,
         release_distance_m=release_m,
         release_turning_m=turning_m,
+        past_marker_m=past_marker_m,
+        marker=marker,
     )
 
 

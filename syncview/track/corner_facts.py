@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
 
+from syncview.track.markers import Marker
+
 
 @dataclass(frozen=True, slots=True)
 class Fact:
@@ -28,6 +30,10 @@ def unknown(unit: str, why: str) -> Fact:
     return Fact(None, unit, "", why)
 
 
+NO_MARKERS = "the circuit has no markers for it"
+_NO_MARKER = unknown("m", NO_MARKERS)
+
+
 @dataclass(frozen=True, slots=True)
 class BrakeFacts:
     """Where and how the brakes were used for the corner."""
@@ -43,6 +49,25 @@ class BrakeFacts:
     to_peak_s: Fact
     release_distance_m: Fact
     release_turning_m: Fact
+    past_marker_m: Fact = _NO_MARKER
+    """Metres from a marker to the onset; negative before it."""
+    marker: Marker | None = None
+    """The marker that `past_marker_m` is counted from."""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnInFacts:
+    """Where this lap begins to turn for the corner."""
+
+    before_apex_m: Fact
+    """To the corner's own apex."""
+    distance_m: Fact
+    """Lap distance."""
+    log_s: Fact
+    speed_mps: Fact
+    past_marker_m: Fact = _NO_MARKER
+    """Only of a marker that is near; negative before it."""
+    marker: Marker | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +104,9 @@ class PlaceFacts:
     """Lap distance."""
     log_s: Fact
     speed_mps: Fact
+    past_marker_m: Fact = _NO_MARKER
+    """Only of a marker that is near; negative before it."""
+    marker: Marker | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +119,9 @@ class ThrottleFacts:
     log_s: Fact
     steering_rad: Fact
     """Into the corner; negative is opposite lock."""
+    past_marker_m: Fact = _NO_MARKER
+    """Only of a marker that is near; negative before it."""
+    marker: Marker | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +153,11 @@ class SpanFacts:
     """Plus is slower."""
 
 
+_NOT_MEASURED = "not measured"
+NO_TURN_IN = TurnInFacts(unknown("m", _NOT_MEASURED), unknown("m", _NOT_MEASURED), unknown("s", _NOT_MEASURED),
+                         unknown("m/s", _NOT_MEASURED))  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class CornerFacts:
     """One corner on one lap. Lengths to the apex are counted to the corner's own `apex_m`, the same on every lap."""
@@ -138,6 +174,7 @@ class CornerFacts:
     steering: SteeringFacts
     pedals: PedalTimes
     span: SpanFacts
+    turn_in: TurnInFacts = NO_TURN_IN
 
     def named(self) -> Iterator[tuple[str, Fact]]:
         """All facts with their names (`brake.before_apex_m`), for tables; falls of the gear are apart."""

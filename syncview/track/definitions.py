@@ -18,6 +18,14 @@ brake onset:
     Dabs that stay below `BRAKE_REAL` are no braking, nor is a braking after which the throttle is fully opened
     before the entry (without a throttle channel: that ends more than `RELEASED_TOO_EARLY_S` before it). Without
     a brake channel: where deceleration passes `BRAKE_DECELERATION_MPS2`.
+onset past a marker:
+    metres from the last marker passed, within `PAST_MARKER_M` before the onset, unless a marker no more than
+    `JUST_BEFORE_MARKER_M` ahead is nearer (then negative). Markers that belong to another corner do not count. A
+    marker's place is the circuit file's.
+turn-in, apex, slowest place, throttle beside a marker:
+    signed metres past the nearest marker (negative before it), when one lies within `AT_MARKER_M`.
+turn-in:
+    where curvature of this lap, smoothed as for the apex, first exceeds `TURNING_SHARE` of its peak in the corner.
 peak brake:
     greatest value in the channel's own unit (fraction, or pressure in Pa) from onset to release.
 time to peak:
@@ -25,8 +33,7 @@ time to peak:
 release:
     the level falls below `BRAKE_OFF` for the last time before the throttle is opened.
 release while turning:
-    metres from the later of turn-in and onset to release; 0 if released before turn-in. Turn-in: curvature of
-    this lap first exceeds `TURNING_SHARE` of its peak in the corner.
+    metres from the later of turn-in and onset to release; 0 if released before turn-in.
 gears down:
     every fall of the gear between the apex before it (after its full throttle) and the exit, with its place.
 minimum speed:
@@ -93,6 +100,12 @@ THROTTLE_FULL = 0.95
 THROTTLE_NOT_FULL = 0.90
 BLIP_S = 0.35
 FULL_HOLD_S = 0.1
+
+PAST_MARKER_M = 150.0
+"""Boards stand 50 m apart (common practice, no source); further on nobody measures against them."""
+JUST_BEFORE_MARKER_M = 15.0
+AT_MARKER_M = 15.0
+"""Three car lengths."""
 
 TURNING_SHARE = 0.2
 TOP_OF_PATH = 0.985

@@ -101,10 +101,12 @@ class Track:
         return np.interp(log_s, self.course_log_s, self.course_m, left=np.nan, right=np.nan)
 
 
-def build_track(log: SessionLog, lap_starts_s: FloatArray, *, progress: Progress = silent) -> Track:
+def build_track(log: SessionLog, lap_starts_s: FloatArray, *, line: ReferenceLine | None = None,
+                lap_length_m: float | None = None, progress: Progress = silent) -> Track:  # fmt: skip
     """Place every sample of a session along the lap.
 
-    `lap_starts_s`: shape (k,), ascending log times of line crossings, at least two. Raises `LogError` without a
+    `lap_starts_s`: shape (k,), ascending log times of line crossings, at least two. `line` and `lap_length_m`: a
+    known circuit's, on the plane of the log's fixes; found from the laps when not given. Raises `LogError` without a
     complete lap, or without anything that tells distance.
     """
     table = lap_table(log, lap_starts_s)
@@ -117,14 +119,14 @@ def build_track(log: SessionLog, lap_starts_s: FloatArray, *, progress: Progress
     progress(0.0, "reading positions")
     motion = read_motion(log)
     model, warnings = _model_lap(table)
-    line = None
-    if motion.fixes is not None:
+    if motion.fixes is not None and line is None and lap_length_m is None:
         why_not = _unfit(motion, motion.fixes, model)
         line = None if why_not else _line(motion, motion.fixes, model)
         warnings += [f"{why_not}; distance is taken from speed"] if why_not else []
     progress(0.4, "measuring laps")
-    length_m = _length_m(motion, table) if line is None else line.length_m
-    track = _assemble(log, table, motion, line, length_m, warnings)
+    if lap_length_m is None:
+        lap_length_m = _length_m(motion, table) if line is None else line.length_m
+    track = _assemble(log, table, motion, line, lap_length_m, warnings)
     progress(1.0, "measuring laps")
     return track
 

@@ -16,6 +16,7 @@ from syncview.track.curvature import LapCurvature, lap_curvature
 from syncview.track.distance import Track
 from syncview.track.geometry import smooth
 from syncview.track.laps import Lap
+from syncview.track.markers import Marker
 from syncview.track.motion import filled
 from syncview.track.pedal_levels import brake_level, throttle_level
 from syncview.track.runs import runs_above, steepest_rise_per_s
@@ -45,6 +46,8 @@ class FactBasis:
     curvature: LapCurvature
     bend_1pm: FloatArray
     """Curvature along the course, smoothed, from `curvature.first_cell` on; NaN in holes."""
+    markers: tuple[Marker, ...] = ()
+    """Of the circuit file in use."""
 
     @property
     def time_s(self) -> FloatArray:
@@ -73,7 +76,8 @@ class Window:
     after_apex_m: float
 
 
-def prepare_facts(track: Track, log: SessionLog, corners: tuple[Corner, ...] | None = None) -> FactBasis:
+def prepare_facts(track: Track, log: SessionLog, corners: tuple[Corner, ...] | None = None, *,
+                  markers: tuple[Marker, ...] = ()) -> FactBasis:  # fmt: skip
     """Read and clean the channels once; cost grows with the samples. Corners are found when not given."""
     curvature = lap_curvature(track, log)
     corners = corners_of_curvature(curvature, track, log) if corners is None else corners
@@ -95,6 +99,7 @@ def prepare_facts(track: Track, log: SessionLog, corners: tuple[Corner, ...] | N
         deceleration_source=source,
         curvature=curvature,
         bend_1pm=np.where(np.isfinite(curvature.course_1pm), bend_1pm, np.nan),
+        markers=markers,
     )
 
 

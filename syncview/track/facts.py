@@ -29,7 +29,7 @@ from syncview.track.fact_basis import (
     window_of,
 )
 from syncview.track.laps import Lap
-from syncview.track.motion_facts import apex_facts, gear_facts, slowest_facts
+from syncview.track.motion_facts import apex_facts, gear_facts, slowest_facts, turn_in_facts
 from syncview.track.steering_facts import steering_facts
 from syncview.track.throttle_facts import find_reopening, throttle_facts
 
@@ -74,6 +74,7 @@ def _facts(basis: FactBasis, window: Window, reference: Lap | None) -> CornerFac
         steering=steering_facts(basis, window),
         pedals=_pedal_times(basis, window),
         span=_span_facts(basis, window, braking, reference),
+        turn_in=turn_in_facts(basis, window),
     )
 
 

@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from syncview.track import definitions as d
-from syncview.track.bend import bend_of
-from syncview.track.corner_facts import Fact, GearDown, GearFacts, PlaceFacts, unknown
+from syncview.track.bend import bend_of, turn_in_m
+from syncview.track.corner_facts import Fact, GearDown, GearFacts, PlaceFacts, TurnInFacts, unknown
 from syncview.track.fact_basis import NO_SAMPLES, FactBasis, Window, course_place, samples, speed_at
 from syncview.track.geometry import top_centre
+from syncview.track.marker_facts import near_marker
 
 FloatArray = NDArray[np.float64]
 
@@ -32,11 +33,14 @@ def slowest_facts(basis: FactBasis, window: Window) -> PlaceFacts:
 
 
 def _place(basis: FactBasis, window: Window, place_m: float, log_s: float, speed: Fact, source: str) -> PlaceFacts:
+    past_marker_m, marker = near_marker(basis, window, place_m, source)
     return PlaceFacts(
         after_apex_m=Fact(place_m - window.apex_m, "m", source),
         distance_m=Fact(place_m % basis.track.lap_length_m, "m", source),
         log_s=Fact(log_s, "s", source),
         speed_mps=speed,
+        past_marker_m=past_marker_m,
+        marker=marker,
     )
 
 
@@ -57,6 +61,24 @@ def _slowest(log_s: FloatArray, speed_mps: FloatArray, part: slice) -> tuple[flo
     if at_end or not t[0] <= vertex <= t[-1]:
         return float(log_s[at]), float(c)
     return float(log_s[at] + vertex), float(c - b * b / (4 * a))
+
+
+def turn_in_facts(basis: FactBasis, window: Window) -> TurnInFacts:
+    """Where this lap begins to turn."""
+    place_m, source = turn_in_m(basis, window), basis.curvature.source
+    if not math.isfinite(place_m):
+        m = unknown("m", NO_SAMPLES)
+        return TurnInFacts(m, m, unknown("s", NO_SAMPLES), unknown("m/s", NO_SAMPLES), m)
+    log_s = float(basis.track.log_s_at_course(np.array(place_m)))
+    past_marker_m, marker = near_marker(basis, window, place_m, source)
+    return TurnInFacts(
+        before_apex_m=Fact(window.apex_m - place_m, "m", source),
+        distance_m=Fact(place_m % basis.track.lap_length_m, "m", source),
+        log_s=Fact(log_s, "s", source) if math.isfinite(log_s) else unknown("s", NO_SAMPLES),
+        speed_mps=speed_at(basis, log_s),
+        past_marker_m=past_marker_m,
+        marker=marker,
+    )
 
 
 def apex_facts(basis: FactBasis, window: Window) -> PlaceFacts:

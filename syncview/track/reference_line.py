@@ -74,6 +74,12 @@ class ReferenceLine:
         found_m, off_m = self.project(x_m, y_m, near_m, window_m=SEARCH_STEP_M)
         return found_m % self.length_m, off_m
 
+    def on_plane(self, plane: LocalPlane) -> ReferenceLine:
+        """The same line on another plane nearby."""
+        lat_rad, lon_rad = self.plane.to_geodetic(self.x_m, self.y_m)
+        x_m, y_m = plane.to_plane(lat_rad, lon_rad)
+        return ReferenceLine(plane, x_m, y_m, self.length_m)
+
     def _nearest_of(self, x_m: FloatArray, y_m: FloatArray, near_m: FloatArray, reach_m: FloatArray) -> FloatArray:
         best_m, best_square = near_m, np.full(near_m.shape, np.inf)
         for offset_m in reach_m:
@@ -115,6 +121,17 @@ def line_through(plane: LocalPlane, run_m: FloatArray, x_m: FloatArray, y_m: Flo
         along = along - (along[-1] - along[0]) * (lap_m / lap_run_m - 0.5)
         closed.append(smooth_path(along[:-1], sigma / 2, closed=True))
     return _even(plane, closed[0], closed[1])
+
+
+def line_through_points(plane: LocalPlane, x_m: FloatArray, y_m: FloatArray) -> ReferenceLine:
+    """The closed line through points some metres apart, shape (k,), the first not repeated: a periodic spline."""
+    from scipy.interpolate import CubicSpline
+
+    ring_x, ring_y = np.append(x_m, x_m[0]), np.append(y_m, y_m[0])
+    along_m = arc_length_m(ring_x, ring_y)
+    fine_m = np.linspace(0.0, along_m[-1], max(int(along_m[-1] / FINE_STEP_M), 8) + 1)[:-1]
+    fine = CubicSpline(along_m, np.column_stack((ring_x, ring_y)), bc_type="periodic")(fine_m)
+    return _even(plane, fine[:, 0], fine[:, 1])
 
 
 def _even(plane: LocalPlane, x_m: FloatArray, y_m: FloatArray) -> ReferenceLine:

@@ -11,6 +11,7 @@ from syncview.track import definitions as d
 from syncview.track.brake_facts import Braking
 from syncview.track.corner_facts import Fact, ThrottleFacts, unknown
 from syncview.track.fact_basis import FactBasis, Window, course_place, samples
+from syncview.track.marker_facts import near_marker
 from syncview.track.runs import crossing_s, onset_s, runs_above
 from syncview.track.steering_facts import held_at
 
@@ -92,11 +93,14 @@ def throttle_facts(basis: FactBasis, window: Window, at_s: float | None, why: st
     """The place of a moment of the throttle, or why there was none."""
     if at_s is None:
         m = unknown("m", why)
-        return ThrottleFacts(m, m, unknown("s", why), unknown("rad", why))
+        return ThrottleFacts(m, m, unknown("s", why), unknown("rad", why), m)
     place_m, source = course_place(basis, at_s), basis.source("throttle")
+    past_marker_m, marker = near_marker(basis, window, place_m, source)
     return ThrottleFacts(
         after_apex_m=Fact(place_m - window.apex_m, "m", source),
         distance_m=Fact(place_m % basis.track.lap_length_m, "m", source),
         log_s=Fact(at_s, "s", source),
         steering_rad=held_at(basis, window, at_s),
+        past_marker_m=past_marker_m,
+        marker=marker,
     )
