@@ -17,6 +17,7 @@ import time
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +27,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "codecs")]
 
 from tests.bench import clock_cost  # noqa: E402
 from tests.clock.sessions.catalogue import QUICK, Named, matched, mismatched  # noqa: E402
-from tests.clock.sessions.judging import errors_of  # noqa: E402
+from tests.clock.sessions.judging import errors_of, pause_errors_s  # noqa: E402
 from tests.clock.sessions.making import make_session  # noqa: E402
 from tests.clock.sessions.spec import SessionSpec  # noqa: E402
 
@@ -45,6 +46,8 @@ class Outcome:
     errors_s: tuple[float, float, float] | None
     """Given minus true media time at the start, middle and end; None for a mismatched pair or without a clock."""
     half_widths_s: tuple[float, float, float] | None
+    pause_s: tuple[float, float] | None
+    """Errors of place and length of the pause that was found; None where there is none or it was not found."""
     seconds: float
     """Time that finding the clock took, opening the files included."""
 
@@ -78,16 +81,17 @@ def run_one(kind: str, spec: SessionSpec, folder: Path) -> Outcome:
     begin = time.perf_counter()
     fit = align(open_recording(made.recording), open_log(made.log)).fit
     seconds = time.perf_counter() - begin
-    errors = widths = None
+    errors = widths = pause = None
     if fit.clock is not None and made.truth.matched:
         errors, widths = errors_of(made.truth, fit.clock)
-    return Outcome(kind, spec, fit.sure, fit.basis, fit.doubts, errors, widths, seconds)
+        pause = pause_errors_s(made.truth, fit.clock)
+    return Outcome(kind, spec, fit.sure, fit.basis, fit.doubts, errors, widths, pause, seconds)
 
 
 def run_all(sessions: list[Named], folder: Path, jobs: int) -> list[Outcome]:
     """All sessions on `jobs` processes; tells each as it is done."""
     outcomes: list[Outcome] = []
-    with ProcessPoolExecutor(jobs, max_tasks_per_child=12) as pool:
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
         futures = [pool.submit(run_one, kind, spec, folder) for kind, spec in sessions]
         for future in as_completed(futures):
             outcome = future.result()
@@ -133,8 +137,17 @@ def report(outcomes: list[Outcome]) -> None:
         widths = _percentiles(o.half_widths_s[k] for o in sure if o.half_widths_s)
         held = f"{np.mean(inside):.1%}" if inside else "-"
         print(f"  {place:10s} {held:>7s} of {len(inside)}; stated half width, ms (median, 95 %, greatest) {widths}")
+    _pauses(own)
     _by_kind(outcomes)
     _list_unsure(outcomes)
+
+
+def _pauses(own: list[Outcome]) -> None:
+    paused = [o for o in own if o.spec.pause is not None]
+    found = [o.pause_s for o in paused if o.pause_s is not None]
+    if paused:
+        print(f"\npauses found: {len(found)} of {len(paused)}; errors, ms (median, 95 %, greatest):")
+        print(f"  place  {_percentiles(one[0] for one in found)}\n  length {_percentiles(one[1] for one in found)}")
 
 
 def _by_kind(outcomes: list[Outcome]) -> None:

@@ -53,6 +53,7 @@ def _with_sound() -> list[Named]:
         *_some("music", range(42, 44), music=1.5),
         *_some("wind", range(46, 48), wind=3.0, hiss=0.8),
         *_some("whine", range(50, 52), whine_order=5.37),
+        *_some("axle whine", range(52, 54), axle_whine_per_m=14.3),
         *_some("paused", range(54, 57), pause=(0.55, 14.3), laps=4, begins_s=-4.0, ends_s=4.0),
         *_some("paused early", range(58, 59), pause=(0.25, 41.0), laps=4),
         *_some("hole in picture", range(60, 61), hole="picture"),

@@ -48,6 +48,9 @@ def _engine(spec: SessionSpec, trace: CarTrace, true_s: FloatArray, rng: np.rand
     sound = (throttle * pull[place] + 0.45 * (1 - throttle) * coast[place]) * (0.35 + 0.65 * revs)
     if spec.whine_order is not None:
         sound += 1.2 * np.sin(2 * np.pi * spec.whine_order * turns) * (0.3 + 0.7 * revs)
+    if spec.axle_whine_per_m:
+        driven = np.interp(true_s, trace.time_s, trace.driven_m)
+        sound += 0.8 * np.sin(2 * np.pi * spec.axle_whine_per_m * driven)
     for hz in rng.uniform(90, 1400, 3):
         top, bottom = iirpeak(hz, rng.uniform(1.5, 4), fs=AUDIO_HZ)
         sound = sound + 0.8 * lfilter(top, bottom, sound)

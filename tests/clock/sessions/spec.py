@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from fractions import Fraction
 from typing import Literal
 
@@ -71,6 +71,8 @@ class SessionSpec:
     music: float = 0.0
     whine_order: float | None = None
     """Multiple of the engine's turning frequency at which a gear-box sings as loud as the engine."""
+    axle_whine_per_m: float = 0.0
+    """Cycles per metre driven at which a final drive sings as loud as the engine."""
 
     night: bool = False
     knocked: bool = False
@@ -88,5 +90,6 @@ class SessionSpec:
 
     @property
     def key(self) -> str:
-        """Name under which a session with exactly these values is kept."""
-        return hashlib.sha256(f"{RECIPE} {self!r}".encode()).hexdigest()[:16]
+        """Name under which a session with exactly these values is kept; a new field at its default changes none."""
+        told = {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) != f.default}
+        return hashlib.sha256(f"{RECIPE} {sorted(told.items())!r}".encode()).hexdigest()[:16]
