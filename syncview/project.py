@@ -60,6 +60,10 @@ class Project:
     lap: int | None = None
     """Number of the lap that is taught; None for the best one."""
     notes: Notes = ()
+    draft_template: str = ""
+    """How drafts are worded, where the coach said so."""
+    conditions: Mapping[str, str] = field(default_factory=dict)
+    """What the coach said about the day, by the name of the entry (`fuel` -> `12 L`)."""
     notes_made: int = 0
     """How many notes were ever made, so that a key is never used twice."""
 

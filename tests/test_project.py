@@ -42,6 +42,8 @@ projects = st.builds(
         lambda items: tuple(Note(f"n{i}", d, t) for i, (d, t) in enumerate(sorted(items)))
     ),
     notes_made=st.integers(0, 10**6),
+    draft_template=st.text(max_size=40),
+    conditions=st.dictionaries(names, names, max_size=3),
 )
 
 

@@ -11,6 +11,7 @@ from syncview.cli.render import add_film_options, open_film, settings_of
 
 if TYPE_CHECKING:
     from syncview.lesson.export import Product
+    from syncview.lesson.lap_film import LapFilm
 
 
 def add_to(commands: Commands) -> None:
@@ -28,6 +29,11 @@ def add_to(commands: Commands) -> None:
         "products", nargs="*", metavar="PRODUCT", help="any of: captions, chapters, film, clips (default all)"
     )
     add_film_options(parser)
+    parser.add_argument(
+        "--check",
+        action="store_true",
+        help="write nothing when a note disagrees with the data (see syncview check; exit code 9)",
+    )
     add_json(parser)
     parser.set_defaults(run=run)
 
@@ -40,6 +46,8 @@ def run(arguments: argparse.Namespace) -> int:
     options = ExportOptions(overwrite=arguments.overwrite, settings=settings_of(arguments.quality))
     with progress_shown() as progress:
         film = open_film(arguments, progress)
+        if arguments.check:
+            _refuse_disagreeing_notes(film)
         result = export(film, arguments.folder, products, options=options, progress=progress)
     for sentence in result.remarks:
         warn(sentence)
@@ -52,6 +60,19 @@ def run(arguments: argparse.Namespace) -> int:
         for product, path in result.files:
             print(f"{product:9} {path}")
     return 0
+
+
+def _refuse_disagreeing_notes(film: LapFilm) -> None:
+    """Raise `DisagreementError` when a note says what the data of this lap contradict."""
+    from syncview.lesson.checking import DisagreementError, check_notes, disagreement_words
+
+    wrong = disagreement_words(check_notes(film.session, film.lap))
+    for sentence in wrong:
+        warn(sentence)
+    if wrong:
+        count = "one claim of the notes disagrees" if len(wrong) == 1 else f"{len(wrong)} claims of the notes disagree"
+        raise DisagreementError(f"{count} with lap {film.lap.number}; nothing was written",
+                                "Edit the notes, or export without --check.")  # fmt: skip
 
 
 def _products(names: list[str]) -> tuple[Product, ...]:

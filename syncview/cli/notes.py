@@ -32,6 +32,7 @@ def add_to(commands: Commands) -> None:
     _add_remove(actions)
     _add_import(actions)
     _add_draft(actions)
+    _add_template(actions)
 
 
 def _add_list(actions: Commands) -> None:
@@ -79,12 +80,21 @@ def _add_import(actions: Commands) -> None:
     parser = actions.add_parser(
         "import",
         help="make notes from a transcript (SubRip or WebVTT) of your talk over the recording",
-        description="Make a note from each caption, at the place where the car is when it begins. The file's times "
-        "are times of the recording. Captions outside the timed laps are listed and left out.",
+        description="Captions about one corner become one note, at the place where the car is when the first of them "
+        "begins; a caption belongs to the corner in which (or on the way to which) most of it is spoken. The file's "
+        "times are times of the recording, not of a film cut from it. Captions outside the timed laps are listed and "
+        "left out. What was imported before is not made twice.",
     )
     add_project(parser)
     parser.add_argument("file", type=Path, metavar="FILE", help="a .srt or .vtt file")
     parser.add_argument("--lap", type=int, metavar="N", help="only what is said over this lap")
+    parser.add_argument("--per-caption", action="store_true", help="a note for each caption")
+    parser.add_argument(
+        "--clean",
+        action="store_true",
+        help="leave out English fillers (um, er, “you know” between commas …) and stutters; the words as they were "
+        "spoken are kept in the project",
+    )
     parser.set_defaults(run=run_import)
 
 
@@ -93,10 +103,15 @@ def _add_draft(actions: Commands) -> None:
         "draft",
         help="draft a note for every corner from the facts",
         description="Write a note from the facts for every corner that has none. Drafts are a start: edit them. "
-        "Drafts made earlier are replaced; notes that you wrote, edited or imported stay.",
+        "Drafts made earlier are replaced; notes that you wrote, edited or imported stay. A draft is kept short "
+        "enough to be read while the corner lasts at the lesson's speed; how it is worded: syncview notes template.",
     )
     add_project(parser)
     add_lap(parser)
+    parser.add_argument(
+        "--speed", type=float, default=0.25, metavar="SHARE",
+        help="share of full speed at which the lesson will go through the corners (default 0.25)",
+    )  # fmt: skip
     parser.set_defaults(run=run_draft)
 
 
@@ -172,7 +187,7 @@ def run_remove(arguments: argparse.Namespace) -> int:
 
 def run_import(arguments: argparse.Namespace) -> int:
     """Notes from a caption file."""
-    from syncview.notes.speech import notes_from_captions
+    from syncview.notes.speech import ImportOptions, notes_from_captions
     from syncview_codecs.captions import read_captions
 
     captions = read_captions(arguments.file)
@@ -181,16 +196,24 @@ def run_import(arguments: argparse.Namespace) -> int:
     project = session.project
     if arguments.lap is not None:
         session.lap(arguments.lap)
+    options = ImportOptions(arguments.lap, arguments.per_caption, arguments.clean)
     heard = notes_from_captions(
-        captions.cues, lambda media_s: _place_at(session, media_s), next_key=project.notes_made + 1, lap=arguments.lap
+        captions.cues,
+        lambda media_s: _place_at(session, media_s),
+        next_key=project.notes_made + 1,
+        corner_of=lambda lap_distance_m: _corner_number(session, lap_distance_m),
+        existing=project.notes,
+        options=options,
     )
     for skipped in captions.skipped:
         warn(f"{arguments.file.name}, line {skipped.line}: {skipped.reason}")
     for sentence in (*captions.warnings, *heard.left_out):
         warn(sentence)
+    for words in heard.known:
+        warn(f"{words} is among the notes already; it was not made twice")
     notes = tuple(sorted((*project.notes, *heard.notes), key=lambda note: note.lap_distance_m))
     _save(replace(project, notes=notes, notes_made=project.notes_made + len(heard.notes)), arguments.project)
-    print(f"made {len(heard.notes)} notes from {len(captions.cues)} captions")
+    print(f"made {len(heard.notes)} notes from {heard.captions_used} of {len(captions.cues)} captions")
     return 0
 
 
@@ -200,12 +223,80 @@ def run_draft(arguments: argparse.Namespace) -> int:
 
     with progress_shown() as progress:
         session = _open(arguments, progress)
-    project, made = draft_missing(session, session.lap(arguments.lap))
-    _save(project, arguments.project)
-    for note in made:
+    drafted = draft_missing(session, session.lap(arguments.lap), speed=arguments.speed)
+    _save(drafted.project, arguments.project)
+    for note in drafted.made:
         print(f"{note.key}  {note.lap_distance_m:.0f} m  {note.text}")
-    if not made:
+    for sentence in drafted.too_long:
+        warn(sentence)
+    if not drafted.made:
         print("every corner has a note already; nothing was drafted")
+    return 0
+
+
+def _add_template(actions: Commands) -> None:
+    from argparse import RawDescriptionHelpFormatter
+
+    parser = actions.add_parser(
+        "template",
+        help="see or change how drafts are worded",
+        description="Drafts are worded by a template: text with {{ values }} and {% if value %} … {% endif %}, a\n"
+        "small and safe part of the Jinja language (no loops, calls or files). --show prints the one in use, with a\n"
+        "description at its top; save it, edit it, and --set it. --values lists what it may use.",
+        formatter_class=RawDescriptionHelpFormatter,
+    )
+    add_project(parser)
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("--show", action="store_true", help="print the template in use")
+    what.add_argument("--values", action="store_true", help="list the values and filters")
+    what.add_argument("--set", type=Path, metavar="FILE", help="use this template; it is tried on every corner first")
+    what.add_argument("--reset", action="store_true", help="go back to the one that comes along")
+    add_lap(parser)
+    parser.set_defaults(run=run_template)
+
+
+def run_template(arguments: argparse.Namespace) -> int:
+    """Show, list, set or reset the wording of drafts."""
+    from syncview.notes.draft_values import FILTERS, VALUES
+    from syncview.notes.templates import default_template
+    from syncview.project import load
+
+    if arguments.set is not None:
+        return _set_template(arguments)
+    project = load(arguments.project)
+    if arguments.show:
+        print((project.draft_template or default_template()).rstrip("\n"))
+    elif arguments.values:
+        print_table(("value", "meaning"), list(VALUES.items()), left=(0, 1))
+        print()
+        print_table(("filter", "meaning"), list(FILTERS.items()), left=(0, 1))
+    else:
+        _save(replace(project, draft_template=""), arguments.project)
+        print("drafts are worded by the template that comes along")
+    return 0
+
+
+def _set_template(arguments: argparse.Namespace) -> int:
+    from syncview.errors import SyncviewError, describe_os_error
+    from syncview.lesson.drafting import try_template
+    from syncview.notes.templates import LONGEST_TEMPLATE, checked_template
+
+    try:
+        with arguments.set.open(encoding="utf-8-sig") as file:
+            text = file.read(LONGEST_TEMPLATE + 1)
+    except OSError as error:
+        problem = f"the template cannot be read ({describe_os_error(error)})"
+        raise SyncviewError(problem, "Check the path.", where=arguments.set) from error
+    except ValueError as error:
+        raise SyncviewError("the template is not UTF-8 text", "Save it as UTF-8.", where=arguments.set) from error
+    checked_template(text)
+    with progress_shown() as progress:
+        session = _open(arguments, progress)
+    drafts = try_template(session, session.lap(arguments.lap), text)
+    _save(replace(session.project, draft_template=text), arguments.project)
+    print("drafts are worded by it from now on, for example:")
+    for draft in drafts[:3]:
+        print(f"  {draft}")
     return 0
 
 
@@ -262,3 +353,10 @@ def _corner_words(session: Session, lap_distance_m: float) -> str:
 
     corner = corner_at(session, lap_distance_m)
     return "" if corner is None else corner_title(corner)
+
+
+def _corner_number(session: Session, lap_distance_m: float) -> int | None:
+    from syncview.lesson.drafting import corner_at
+
+    corner = corner_at(session, lap_distance_m)
+    return None if corner is None else corner.number

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from syncview.notes.note import LONGEST_NOTE, Note, NoteError, Notes, add, edit, remove
-from syncview.notes.speech import Place, notes_from_captions
+from syncview.notes.speech import ImportOptions, Place, notes_from_captions
 from syncview_codecs.captions.cue import Cue
 
 
@@ -79,6 +79,6 @@ def test_captions_become_notes_where_the_car_is() -> None:
 
 def test_one_lap_may_be_chosen() -> None:
     cues = [Cue(20_000, 22_000, "First"), Cue(80_000, 81_000, "Second")]
-    heard = notes_from_captions(cues, _place, next_key=1, lap=2)
+    heard = notes_from_captions(cues, _place, next_key=1, options=ImportOptions(lap=2))
     assert [note.text for note in heard.notes] == ["Second"]
     assert "spoken over lap 1" in heard.left_out[0]

@@ -1,0 +1,84 @@
+"""The English in which claims are made, as patterns over `spoken.Sentence.said` (tokens between single blanks).
+
+`NUM` stands for a number there. Common usage, no source; every pattern has sentences in the tests' table.
+"""
+
+from __future__ import annotations
+
+import re
+
+from syncview.notes.claims import About
+
+GEARS = {
+    word: number
+    for number, words in enumerate(
+        ("first 1st", "second 2nd", "third 3rd", "fourth 4th", "fifth 5th", "sixth 6th", "seventh 7th", "eighth 8th"), 1
+    )
+    for word in words.split()
+}
+G = rf"(?:{'|'.join(GEARS)})"
+NUM = r"#\d+#"
+ABOUT = (
+    r"(?:(?P<about>about|around|roughly|approximately|maybe|some|nearly|almost|not quite|just under|just over|"
+    r"a little over|a little under|at least|at most|no more than|not more than|more than|less than|over|under|above|"
+    r"below|up to) )?"
+)
+ABOUT_MEANS: dict[str, About] = {
+    "nearly": "nearly", "almost": "nearly", "not quite": "nearly", "just under": "nearly", "a little under": "nearly",
+    "just over": "over", "a little over": "over", "at least": "at_least", "more than": "at_least", "over": "at_least",
+    "above": "at_least", "below": "at_most", "at most": "at_most", "no more than": "at_most",
+    "not more than": "at_most", "less than": "at_most", "under": "at_most", "up to": "at_most",
+}  # fmt: skip
+
+LENGTH_M = {"m": 1.0, "metre": 1.0, "meter": 1.0, "yd": 0.9144, "yard": 0.9144, "ft": 0.3048, "feet": 0.3048,
+            "foot": 0.3048, "car length": 4.5}  # fmt: skip
+"""Car length: common practice, no source. The others: NIST SP 811, B.8."""
+LEN = r"(?:m|metres?|meters?|yd|yds|yards?|ft|feet|foot|car lengths?)"
+SPEED_MPS = {"km/h": 1 / 3.6, "kph": 1 / 3.6, "kmh": 1 / 3.6, "mph": 0.44704, "m/s": 1.0}
+SPD = r"(?:km/h|kph|kmh|kilomet(?:re|er)s? (?:an|per) hour|mph|miles? (?:an|per) hour|m/s)"
+PERCENT = r"(?:%|per cent|percent)"
+BEHIND = r"(?:past|after|beyond|behind)"
+AHEAD = r"(?:before|short of|in front of|ahead of|shy of)"
+NOUN = r"(?:board|boards|marker|markers|sign|mark|panel)"
+
+NO_SPEED_AFTER = (
+    rf"(?! (?:{LEN}|{PERCENT}|{NOUN}|seconds?|s|gears?|rpm|bar|psi|degrees?|times?|tenths?|laps?|apexes|corners?|"
+    rf"hundredths|more|less|faster|slower|quicker|down|up|steering|corrections?|minutes?|hours?|years?|litres?)\b)"
+)
+RELATIVE_AFTER = r"(?! (?:more|less|faster|slower|quicker|higher|lower|too|off|quicker|up on|down on))"
+
+SLOWEST = r"(?:apex|slowest(?: point| part)?|middle|minimum|mid corner|centre|center|bottom)"
+ASIDE = re.compile(
+    r" (?:if|unless|could|would|should|might|may|used to|yesterday|tomorrow|wet|rain|raining|damp|cold tyres|"
+    r"instead of|rather than|try|next time|last (?:lap|time|year|month|week|session)|first lap|out lap|ideally|"
+    r"other lap|students?|costs?|others?|some people|some drivers|qualifying|race|racing) "
+)
+"""Words after which a sentence may speak of something other than this lap, or compare, or advise."""
+NEGATION = re.compile(
+    r" (?:not|don't|never|no|isn't|aren't|doesn't|won't|cannot|can't|without|nor|avoid)(?: \S+){0,3} $"
+)
+
+BRAKE_WORD = r"(?:brakes?|braking|braked)"
+THROTTLE_WORD = r"(?:throttle|power|gas|accelerator)"
+SUBJECTS: tuple[tuple[str, str], ...] = (
+    ("release", r"off the brakes?|off the pedal|releas\w+|come off|let go|trail\w*"),
+    ("turn", r"turn in|turn|turning|steer|turned"),
+    ("gear", rf"down to {G}|gears?|shift|change|downshift"),
+    ("lift", r"lift|lifting"),
+    ("slowest", r"slowest(?: point)?|minimum(?: speed)?"),
+    ("full", r"full throttle|full power|full|flat|foot down"),
+    ("brake", rf"{BRAKE_WORD}|anchors"),
+    ("pickup", THROTTLE_WORD),
+)
+"""Who or what is at a place; the nearest one before the place counts, of equally near ones the first."""
+NOT_PEAK = re.compile(
+    r" (?:trail\w*|eas\w+|releas\w+|bleed\w*|still|left|turn in|turning|keep|down to|back to|end|fading|fade|apex|"
+    r"first|initial\w*|then) "
+)
+"""Words that make a brake percentage one of another moment than the peak."""
+
+PLAIN_AFTER_GEAR = (
+    r"(?= (?:$|,|:|gear|and|at|for|through|before|by|all|with|here|the|then|over|from|on|as|if|is|early|late|while|"
+    r"when|until|again|now|straight|up|near|no|not|wait|just|good|round|around|so|but|to|instead|after|past) ?)"
+)
+"""What may follow a bare ordinal that is a gear: not “second apex”."""

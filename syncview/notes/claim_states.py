@@ -1,0 +1,103 @@
+"""Readers of what has no number: flat, lifting, no brakes, the wheel, the throttle's place, a late apex."""
+
+from __future__ import annotations
+
+import re
+
+from syncview.notes import claim_patterns as p
+from syncview.notes.claim_reading import Reading
+
+_PART_ONLY = "it may be of a part of the way only"
+_PLAIN_FLAT = re.compile(
+    r"^ (?:.* )?(?:is|it's|are|stays?|stay|keep it|take it|taken|easily|easy|completely|totally|simply|just|still|"
+    r"absolutely|definitely|always|comfortably)(?: (?:easily|completely|totally|simply|just|still|all|absolutely))* $"
+)
+_FLAT_ENDS = re.compile(rf"^ (?:,|in (?:{p.G}|#)|here |through (?:here|it|this)|for everyone |$)")
+_LIMITS = re.compile(r" (?:until|till|before|yet|after|past|too|from|between|moment|then|when|once|wait) ")
+_WHEEL = r"(?:the |your )?(?:wheel|steering|hands)"
+_THEN = r"(?:until|till|only when|only once|when|once|as|after|before)"
+_OPENS = (
+    r"(?:opens?(?: up)?|opening|unwinds?|unwinding|unwound|comes? back|coming back|is back|is coming back|comes? off)"
+)
+_STRAIGHT = r"(?:is |are |goes |comes |almost |nearly )*straight(?:ens?|ened)?"
+
+
+def read_no_brakes(reading: Reading) -> None:
+    """“no brakes”; with “until” or “before” it speaks of a place, and is no claim of its own."""
+    for match in reading.matches(
+        r"(?:no|without|zero) (?:brakes?|braking)(?: at all| needed| here)?|"
+        r"(?:do not|don't|never|not) (?:brake|touch the brakes?)(?: at all| here)?|(?:stay|keep|stays) off the brakes?"
+    ):
+        after = reading.sentence.said[match.end() :]
+        if not _LIMITS.search(f" {after.partition(' ,')[0].strip()} "):
+            reading.claim("no_brakes", match, negated=False)
+
+
+def read_flat(reading: Reading) -> None:
+    """“is flat”, “do not lift”, “a small lift”; “then flat” is of a part of the corner, which is not compared."""
+    for match in reading.matches(
+        r"(?:do not|don't|never|no|not|without|no need to) (?:a )?lift(?:ing)?(?: at all| here)?"
+    ):
+        after = reading.sentence.said[match.end() :]
+        doubt = _PART_ONLY if _LIMITS.search(f" {after.strip()} ") else ""
+        reading.claim("flat", match, role="held", doubt=doubt, negated=False)
+    for match in reading.matches(
+        r"(?:(?:a|just a|only a|small|little|brief|short|tiny|slight|quick|with a) )+lift|(?:just|only) lift"
+    ):
+        reading.claim("lift", match)
+    if re.match(r" lift ", reading.said):
+        match = reading.matches("lift")[0]
+        reading.claim("lift", match)
+    for match in reading.matches(
+        r"(?:full throttle|full power|foot down|foot in) (?:all the way(?: through)?|throughout)"
+    ):
+        doubt = _PART_ONLY if re.match(r" (?:to|from|until|after|up) ", reading.said[match.end() :]) else ""
+        reading.claim("flat", match, role="held", doubt=doubt)
+    for match in reading.matches(r"(?P<no>not (?:quite )?|never |isn't |almost |nearly )?flat(?: out)?"):
+        before, after = reading.sentence.said[: match.start()], reading.sentence.said[match.end() :]
+        if re.match(r" (?:spot|spots|tyre|tire|floor|kerb|curb|bit|bottom|road|part|surface)\b", after):
+            continue
+        plain = not before.strip() or _PLAIN_FLAT.match(re.split(r" [,:](?= )", before)[-1]) is not None
+        whole = plain and _FLAT_ENDS.match(after) is not None and not _LIMITS.search(after)
+        no = (match["no"] or "").strip()
+        doubt = "" if whole and no not in ("almost", "nearly", "not quite") else _PART_ONLY
+        negated = no in ("not", "never", "isn't")
+        reading.claim("flat", match, role="held", negated=negated, doubt=doubt)
+
+
+def read_states(reading: Reading) -> None:
+    """The wheel, the throttle's place against the apex, and the apex itself."""
+    _read_wheel(reading)
+    throttle = rf"(?P<full>full (?:throttle|power)|flat|full)|{p.THROTTLE_WORD}"
+    for match in reading.matches(
+        rf"(?:{throttle})(?: (?:on|again|back|just|right|already|comes?|well))* "
+        r"(?P<side>before|at|by|past|after|from) (?:the )?apex"
+    ):
+        side = {"by": "at", "from": "after", "past": "after"}.get(match["side"], match["side"])
+        reading.claim("throttle_place", match, role=f"{'full' if match['full'] else 'pickup'} {side}")
+    for match in reading.matches(
+        r"(?:very )?(?P<a>late|early|later|earlier) apex|"
+        r"apex(?:es)?(?: it| is| comes)?(?: very| quite)? (?P<b>late|early)"
+    ):
+        role = "late" if (match["a"] or match["b"]).startswith("late") else "early"
+        reading.claim("apex_timing", match, role=role)
+
+
+def _read_wheel(reading: Reading) -> None:
+    subject = re.search(rf" (?:full|flat|{p.THROTTLE_WORD}) ", reading.sentence.said)
+    full = re.search(r" (?:full|flat) ", reading.sentence.said)
+    who = "full" if full else "pickup" if subject else ""
+    doubt = "" if who else "it does not say what the wheel is waited for with"
+    for level, state in (("straight", _STRAIGHT), ("opens", _OPENS)):
+        for match in reading.matches(rf"{_THEN} {_WHEEL}(?: (?:is|are|starts to|begins to))* {state}"):
+            reading.claim("wheel", match, role=f"{who} {level}".strip(), negated=False, doubt=doubt)
+    for match in reading.matches(rf"{_THEN} (?:you|it) (?P<do>open|unwind|straighten)(?: up)? {_WHEEL}"):
+        level = "straight" if match["do"] == "straighten" else "opens"
+        reading.claim("wheel", match, role=f"{who} {level}".strip(), negated=False, doubt=doubt)
+    for match in reading.matches(rf"(?P<do>open|unwind|straighten)(?: up)? {_WHEEL}(?: ,| and)* then(?= full )"):
+        level = "straight" if match["do"] == "straighten" else "opens"
+        reading.claim("wheel", match, role=f"full {level}", negated=False)
+    for match in reading.matches("wheel almost straight"):
+        reading.claim("wheel", match, role="full straight", negated=False)
+    for match in reading.matches(rf"(?:wait|waits|waiting|patient)(?: \w+)? (?:for|on) {_WHEEL}"):
+        reading.claim("wheel", match, role="full opens", negated=False)
