@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +14,20 @@ from syncview.track.fact_basis import FactBasis, Window
 FloatArray = NDArray[np.float64]
 
 
-def bend_of(basis: FactBasis, window: Window) -> tuple[FloatArray, FloatArray]:
-    """Places of the course and this lap's curvature into the corner there, from entry to exit."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Bend:
+    """Curvature from entry to exit; arrays have shape (k,)."""
+
+    places_m: FloatArray
+    """Places of the course."""
+    inward_1pm: FloatArray
+    """Curvature into the corner; NaN where it was not measured."""
+    turn_in_m: float
+    """Where this lap begins to turn, in places of the course; NaN when the corner's beginning was not measured."""
+
+
+def bend_of(basis: FactBasis, window: Window) -> Bend:
+    """How a lap turns through a corner."""
     step_m = basis.curvature.step_m
     cells = np.arange(math.floor(window.entry_m / step_m), math.ceil(window.exit_m / step_m) + 1)
     places_m = np.asarray((cells + 0.5) * step_m, dtype=np.float64)
@@ -22,12 +35,12 @@ def bend_of(basis: FactBasis, window: Window) -> tuple[FloatArray, FloatArray]:
     inside = (index >= 0) & (index < basis.bend_1pm.size)
     bent = np.full(cells.size, np.nan)
     bent[inside] = basis.bend_1pm[index[inside]]
-    return places_m, bent if window.corner.side == "left" else np.negative(bent)
+    inward = bent if window.corner.side == "left" else np.negative(bent)
+    return Bend(places_m, inward, _turn_in_m(places_m, inward))
 
 
-def turn_in_m(basis: FactBasis, window: Window) -> float:
-    """Where this lap begins to turn, in places of the course; NaN when the corner's beginning was not measured."""
-    places_m, bent = bend_of(basis, window)
-    if not np.isfinite(bent[:1]).all() or not np.nanmax(bent) > 0:
+def _turn_in_m(places_m: FloatArray, inward_1pm: FloatArray) -> float:
+    if not math.isfinite(inward_1pm[0]):
         return math.nan
-    return float(places_m[np.argmax(bent >= d.TURNING_SHARE * np.nanmax(bent))])
+    most = float(np.fmax.reduce(inward_1pm))
+    return float(places_m[np.argmax(inward_1pm >= d.TURNING_SHARE * most)]) if most > 0 else math.nan

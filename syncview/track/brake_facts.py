@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from syncview.track import definitions as d
-from syncview.track.bend import turn_in_m
+from syncview.track.bend import Bend
 from syncview.track.corner_facts import BrakeFacts, Fact, unknown
 from syncview.track.fact_basis import NO_SAMPLES, FactBasis, Window, course_place, samples, speed_at
 from syncview.track.marker_facts import past_marker
@@ -121,14 +121,14 @@ def _by_deceleration(basis: FactBasis, window: Window) -> Braking | str:
     return Braking(begin_s, real, None, None, None, basis.deceleration_source)
 
 
-def brake_facts(basis: FactBasis, window: Window, braking: Braking | str) -> BrakeFacts:
+def brake_facts(basis: FactBasis, window: Window, braking: Braking | str, bend: Bend) -> BrakeFacts:
     """Onset, peak and release of the braking that was found, or why there was none."""
     if isinstance(braking, str):
         m, s = unknown("m", braking), unknown("s", braking)
         return BrakeFacts(m, m, s, unknown("m/s", braking), unknown("1", braking), s, m, m, m)
     onset_m = course_place(basis, braking.onset_s)
     peak, to_peak_s = _peak(basis, braking)
-    release_m, turning_m = _release(basis, window, braking, onset_m)
+    release_m, turning_m = _release(basis, bend, braking, onset_m)
     past_marker_m, marker = past_marker(basis, window, onset_m, braking.source)
     return BrakeFacts(
         before_apex_m=Fact(window.apex_m - onset_m, "m", braking.source),
@@ -155,15 +155,14 @@ def _peak(basis: FactBasis, braking: Braking) -> tuple[Fact, Fact]:
     return Fact(peak, signal.unit, signal.source), Fact(braking.to_peak_s, "s", signal.source)
 
 
-def _release(basis: FactBasis, window: Window, braking: Braking, onset_m: float) -> tuple[Fact, Fact]:
+def _release(basis: FactBasis, bend: Bend, braking: Braking, onset_m: float) -> tuple[Fact, Fact]:
     """Lap distance of the release, and metres of it while turning."""
     if braking.release_s is None:
         why = ONLY_DECELERATION if braking.peak_index is None else "the brake was not released before the corner's end"
         return unknown("m", why), unknown("m", why)
     release_m = course_place(basis, braking.release_s)
     release = Fact(release_m % basis.track.lap_length_m, "m", braking.source)
-    turn_in = turn_in_m(basis, window)
-    if not math.isfinite(turn_in):
+    if not math.isfinite(bend.turn_in_m):
         return release, unknown("m", NO_SAMPLES)
-    turning_m = max(release_m - max(turn_in, onset_m), 0.0)
+    turning_m = max(release_m - max(bend.turn_in_m, onset_m), 0.0)
     return release, Fact(turning_m, "m", f"{braking.source}, {basis.curvature.source}")

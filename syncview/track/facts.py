@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from syncview.channels import SessionLog
 from syncview.progress import Progress, silent
 from syncview.track import definitions as d
+from syncview.track.bend import bend_of
 from syncview.track.brake_facts import Braking, brake_facts, find_braking
 from syncview.track.corner_facts import CornerFacts, Fact, PedalTimes, SpanFacts, unknown
 from syncview.track.corners import Corner
@@ -43,7 +45,8 @@ def corner_facts(track: Track, log: SessionLog, lap: Lap, corner: Corner, *, bas
     Give `basis` (from `prepare_facts`) when asking more than once.
     """
     ready = prepare_facts(track, log) if basis is None else basis
-    return _facts(ready, window_of(ready, lap, corner), track.best if reference is None else reference)
+    against = _against_lap(ready, corner, track.best if reference is None else reference)
+    return _facts(ready, window_of(ready, lap, corner), against)
 
 
 def session_facts(basis: FactBasis, *, laps: Iterable[Lap] | None = None, reference: Lap | None = None,
@@ -51,30 +54,47 @@ def session_facts(basis: FactBasis, *, laps: Iterable[Lap] | None = None, refere
     """Facts of all corners on the timed laps (or on those given), by (lap number, corner number)."""
     chosen = list(basis.track.timed if laps is None else laps)
     against = basis.track.best if reference is None else reference
+    others = [_against_lap(basis, corner, against) for corner in basis.corners]
     result = {}
     for done, lap in enumerate(chosen):
         progress(done / len(chosen), f"corners of lap {lap.number}")
-        for corner in basis.corners:
-            result[lap.number, corner.number] = _facts(basis, window_of(basis, lap, corner), against)
+        for corner, other in zip(basis.corners, others, strict=True):
+            result[lap.number, corner.number] = _facts(basis, window_of(basis, lap, corner), other)
     return result
 
 
-def _facts(basis: FactBasis, window: Window, reference: Lap | None) -> CornerFacts:
+@dataclass(frozen=True, slots=True)
+class _Other:
+    """A corner on the lap that times are compared with."""
+
+    window: Window
+    braking: Braking | str
+
+
+def _against_lap(basis: FactBasis, corner: Corner, lap: Lap | None) -> _Other | None:
+    if lap is None:
+        return None
+    window = window_of(basis, lap, corner)
+    return _Other(window, find_braking(basis, window))
+
+
+def _facts(basis: FactBasis, window: Window, other: _Other | None) -> CornerFacts:
+    bend = bend_of(basis, window)
     braking = find_braking(basis, window)
     opened = find_reopening(basis, window, braking)
     return CornerFacts(
         lap=window.lap.number,
         corner=window.corner.number,
-        brake=brake_facts(basis, window, braking),
+        brake=brake_facts(basis, window, braking, bend),
         gears=gear_facts(basis, window),
         slowest=slowest_facts(basis, window),
-        apex=apex_facts(basis, window),
+        apex=apex_facts(basis, window, bend),
         pickup=throttle_facts(basis, window, opened.pickup_s, opened.why_no_pickup),
         full=throttle_facts(basis, window, opened.full_s, opened.why_not_full),
-        steering=steering_facts(basis, window),
+        steering=steering_facts(basis, window, bend),
         pedals=_pedal_times(basis, window),
-        span=_span_facts(basis, window, braking, reference),
-        turn_in=turn_in_facts(basis, window),
+        span=_span_facts(basis, window, braking, other),
+        turn_in=turn_in_facts(basis, window, bend),
     )
 
 
@@ -102,7 +122,7 @@ def _time_where(time_s: FloatArray, mask: NDArray[np.bool_]) -> float:
     return float(share[mask].sum())
 
 
-def _span_facts(basis: FactBasis, window: Window, braking: Braking | str, reference: Lap | None) -> SpanFacts:
+def _span_facts(basis: FactBasis, window: Window, braking: Braking | str, other: _Other | None) -> SpanFacts:
     track = basis.track
     entry_s, exit_s = track.log_s_at_course(np.array([window.entry_m, window.exit_m])).tolist()
     spent_s = exit_s - entry_s
@@ -110,20 +130,18 @@ def _span_facts(basis: FactBasis, window: Window, braking: Braking | str, refere
         entry_speed_mps=speed_at(basis, entry_s),
         exit_speed_mps=speed_at(basis, exit_s),
         time_s=Fact(spent_s, "s", track.source) if math.isfinite(spent_s) else unknown("s", NO_SAMPLES),
-        against_reference_s=_against(basis, window, braking, reference),
+        against_reference_s=_against(basis, window, braking, other),
     )
 
 
-def _against(basis: FactBasis, window: Window, braking: Braking | str, reference: Lap | None) -> Fact:
-    if reference is None:
+def _against(basis: FactBasis, window: Window, braking: Braking | str, other: _Other | None) -> Fact:
+    if other is None:
         return unknown("s", "there is no lap to compare with")
-    other = window_of(basis, reference, window.corner)
-    other_braking = find_braking(basis, other)
     back_m = [window.apex_m - window.entry_m]
-    for where, found in ((window, braking), (other, other_braking)):
+    for where, found in ((window, braking), (other.window, other.braking)):
         if isinstance(found, Braking):
             back_m.append(where.apex_m - course_place(basis, found.onset_s))
-    ends_s = basis.track.log_s_at_course(np.array([[w.apex_m - max(back_m), w.exit_m] for w in (window, other)]))
+    ends_s = basis.track.log_s_at_course(np.array([[w.apex_m - max(back_m), w.exit_m] for w in (window, other.window)]))
     gap_s = float(np.diff(np.diff(ends_s, axis=1)[:, 0])[0])
     if not math.isfinite(gap_s):
         return unknown("s", NO_SAMPLES)

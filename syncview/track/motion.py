@@ -132,4 +132,6 @@ def filled(log: SessionLog, role: str) -> FloatArray | None:
     signal = log.signals.get(role)
     if signal is None or not np.isfinite(signal.values).any():
         return None
+    if np.isfinite(signal.values).all():
+        return signal.values
     return sample_at(log.time_s, signal.values, log.time_s, stepped=signal.role.stepped)

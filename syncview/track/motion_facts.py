@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from syncview.track import definitions as d
-from syncview.track.bend import bend_of, turn_in_m
+from syncview.track.bend import Bend
 from syncview.track.corner_facts import Fact, GearDown, GearFacts, PlaceFacts, TurnInFacts, unknown
 from syncview.track.fact_basis import NO_SAMPLES, FactBasis, Window, course_place, samples, speed_at
 from syncview.track.geometry import top_centre
@@ -63,9 +63,9 @@ def _slowest(log_s: FloatArray, speed_mps: FloatArray, part: slice) -> tuple[flo
     return float(log_s[at] + vertex), float(c - b * b / (4 * a))
 
 
-def turn_in_facts(basis: FactBasis, window: Window) -> TurnInFacts:
+def turn_in_facts(basis: FactBasis, window: Window, bend: Bend) -> TurnInFacts:
     """Where this lap begins to turn."""
-    place_m, source = turn_in_m(basis, window), basis.curvature.source
+    place_m, source = bend.turn_in_m, basis.curvature.source
     if not math.isfinite(place_m):
         m = unknown("m", NO_SAMPLES)
         return TurnInFacts(m, m, unknown("s", NO_SAMPLES), unknown("m/s", NO_SAMPLES), m)
@@ -81,11 +81,11 @@ def turn_in_facts(basis: FactBasis, window: Window) -> TurnInFacts:
     )
 
 
-def apex_facts(basis: FactBasis, window: Window) -> PlaceFacts:
+def apex_facts(basis: FactBasis, window: Window, bend: Bend) -> PlaceFacts:
     """Where this lap turns most towards the corner's side."""
-    places_m, bent = bend_of(basis, window)
-    bent = np.where(np.abs(places_m - window.apex_m) <= _apex_reach_m(window), bent, np.nan)
-    if not np.isfinite(bent).any() or np.nanmax(bent) <= 0:
+    places_m, reach_m = bend.places_m, _apex_reach_m(window)
+    bent = np.where(np.abs(places_m - window.apex_m) <= reach_m, bend.inward_1pm, np.nan)
+    if not np.fmax.reduce(bent) > 0:
         return NO_PLACE
     share = d.TOP_OF_PATH if basis.curvature.of_path else d.TOP_OF_SENSOR
     cell = top_centre(bent, int(np.nanargmax(bent)), share)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from syncview.track import definitions as d
-from syncview.track.bend import turn_in_m
+from syncview.track.bend import Bend
 from syncview.track.corner_facts import Fact, SteeringFacts, unknown
 from syncview.track.fact_basis import NO_SAMPLES, FactBasis, Window, course_place, samples
 
@@ -81,7 +81,7 @@ def held_at(basis: FactBasis, window: Window, log_s: float) -> Fact:
     return Fact(held if window.corner.side == "left" else -held, "rad", basis.source("steering"))
 
 
-def steering_facts(basis: FactBasis, window: Window) -> SteeringFacts:
+def steering_facts(basis: FactBasis, window: Window, bend: Bend) -> SteeringFacts:
     """The most that was held between entry and exit, and the corrections."""
     if basis.steering_rad is None:
         return SteeringFacts(unknown("rad", NO_STEERING), unknown("s", NO_STEERING), unknown("1", NO_STEERING))
@@ -93,7 +93,7 @@ def steering_facts(basis: FactBasis, window: Window) -> SteeringFacts:
     return SteeringFacts(
         peak_rad=Fact(float(inward[most]), "rad", source),
         peak_log_s=Fact(float(basis.time_s[part][most]), "s", source),
-        reversals=Fact(float(_reversals(basis, window)), "1", source),
+        reversals=Fact(float(_reversals(basis, window, bend)), "1", source),
     )
 
 
@@ -102,10 +102,9 @@ def _inward(basis: FactBasis, window: Window, part: slice) -> FloatArray:
     return basis.steering_rad[part] if window.corner.side == "left" else -basis.steering_rad[part]
 
 
-def _reversals(basis: FactBasis, window: Window) -> int:
+def _reversals(basis: FactBasis, window: Window, bend: Bend) -> int:
     end_s = float(basis.track.log_s_at_course(np.array(window.exit_m))) + d.CATCH_AFTER_S
     end_m = course_place(basis, end_s)
     end_m = min(end_m if math.isfinite(end_m) else window.exit_m, max(window.after_entry_m, window.exit_m))
-    begin_m = turn_in_m(basis, window)
-    part = samples(basis, begin_m if math.isfinite(begin_m) else window.entry_m, end_m)
+    part = samples(basis, bend.turn_in_m if math.isfinite(bend.turn_in_m) else window.entry_m, end_m)
     return count_reversals(basis.time_s[part], _inward(basis, window, part), apexes=len(window.corner.apexes))
