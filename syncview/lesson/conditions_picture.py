@@ -9,7 +9,7 @@ from pathlib import Path
 
 from syncview.gauges import palette
 from syncview.gauges.fonts import Weight
-from syncview.gauges.sheet import Sheet
+from syncview.gauges.sheet import Box, Sheet
 from syncview.gauges.text import advance_px, shortened, unwritable
 from syncview.lesson.conditions import ConditionRow
 from syncview.lesson.quantities import quantities_in
@@ -24,7 +24,9 @@ _GAP = 28
 _PAD = 34
 _GROUND: palette.Colour = (7, 9, 13)
 _TILE: palette.Colour = (22, 27, 35)
-_VALUE_EMS = (64, 54, 46, 38, 32)
+_LOW = 170.0
+"""In a lower tile the other units stand beside the label."""
+_VALUE_EMS = (64, 54, 46, 38, 32, 28)
 """A value is written as large as fits its tile."""
 _LABEL_EM, _OTHER_EM, _FOOT_EM = 30, 34, 24
 _FOOT = "Figures hold for this car, these tyres, this surface and weather only: build up to them with margin."
@@ -92,33 +94,52 @@ def _tiles(count: int) -> list[_Tile]:
 
 
 def _draw_tile(sheet: Sheet, tile: _Tile, row: ConditionRow, units: Units) -> list[str]:
-    """One entry; what the log measured carries a mark and its word, what was said does not."""
-    sheet.rounded((tile.left, tile.top, tile.left + tile.width, tile.top + tile.height), 18, _TILE)
+    """One entry: label, value, and the same in the other units; what the log measured carries the word."""
+    box = Box.around(tile.left, tile.top, tile.left + tile.width, tile.top + tile.height)
+    part = sheet.part(box)  # a text costs as much time as the sheet it is written on is large
+    part.rounded((tile.left, tile.top, tile.left + tile.width, tile.top + tile.height), 18, _TILE)
     main, other = _texts(row, units)
-    inner = tile.width - 2 * _PAD
-    left = tile.left + _PAD
-    measured = row.source.startswith("log")
-    tag = "measured" if measured else ""
-    tag_px = advance_px(tag, _FOOT_EM, "regular") if tag else 0.0
-    label = shortened(row.label, em_px=_LABEL_EM, weight="regular", width_px=inner - tag_px - 20)
-    label_base = tile.top + min(58, 0.24 * tile.height + 8)
-    sheet.text(label, left=left, baseline=label_base, em_px=_LABEL_EM, weight="regular", colour=palette.QUIET)
-    if tag:
-        sheet.text(tag, left=left + inner - tag_px, baseline=label_base, em_px=_FOOT_EM, weight="regular",
-                   colour=palette.LINE)  # fmt: skip
-    has_other = other != main
-    room = tile.top + tile.height - 30 - label_base - (_OTHER_EM * 1.25 if has_other else 0)
+    beside = tile.height < _LOW
+    cut = _draw_value(part, tile, main, other if other != main and not beside else "")
+    corner = other if beside and other != main else "measured" if row.source.startswith("log") else ""
+    cut |= _draw_label(part, tile, row.label, corner, palette.QUIET if beside else palette.LINE)
+    sheet.pixels[box.top : box.bottom, box.left : box.right] = part.pixels
+    return _remarks(row, main, cut=cut)
+
+
+def _label_base(tile: _Tile) -> float:
+    return tile.top + min(58, 0.24 * tile.height + 8)
+
+
+def _draw_label(sheet: Sheet, tile: _Tile, label: str, corner: str, colour: palette.Colour) -> bool:
+    """The label, and at the right a smaller word; whether the word had to be cut."""
+    left, inner, baseline = tile.left + _PAD, tile.width - 2 * _PAD, _label_base(tile)
+    shown = shortened(corner, em_px=_FOOT_EM, weight="regular", width_px=0.6 * inner) if corner else ""
+    corner_px = advance_px(shown, _FOOT_EM, "regular") if shown else 0.0
+    text = shortened(label, em_px=_LABEL_EM, weight="regular", width_px=inner - corner_px - 20)
+    sheet.text(text, left=left, baseline=baseline, em_px=_LABEL_EM, weight="regular", colour=palette.QUIET)
+    if shown:
+        sheet.text(shown, left=left + inner - corner_px, baseline=baseline, em_px=_FOOT_EM, weight="regular",
+                   colour=colour)  # fmt: skip
+    return shown != corner or text != label
+
+
+def _draw_value(sheet: Sheet, tile: _Tile, main: str, other: str) -> bool:
+    """The value as large as fits, and below it the other units; whether either had to be cut."""
+    left, inner, above = tile.left + _PAD, tile.width - 2 * _PAD, _label_base(tile)
+    below = min(30, 0.16 * tile.height)
+    room = tile.top + tile.height - below - above - (_OTHER_EM * 1.25 if other else 0)
     em, lines, cut = _fitted(main, inner, room)
-    baseline = label_base + 0.5 * _LABEL_EM + em * 0.96
+    baseline = above + min(0.5 * _LABEL_EM, 0.06 * tile.height) + em * 0.96
     for text in lines:
         sheet.text(text, left=left, baseline=baseline, em_px=em, weight="bold", colour=palette.INK)
         baseline += em * 1.16
-    if has_other:
+    if other:
         shown = shortened(other, em_px=_OTHER_EM, weight="regular", width_px=inner)
-        sheet.text(shown, left=left, baseline=tile.top + tile.height - 30, em_px=_OTHER_EM, weight="regular",
+        sheet.text(shown, left=left, baseline=tile.top + tile.height - below, em_px=_OTHER_EM, weight="regular",
                    colour=palette.QUIET)  # fmt: skip
         cut = cut or shown != other
-    return _remarks(row, main, cut=cut)
+    return cut
 
 
 def _texts(row: ConditionRow, units: Units) -> tuple[str, str]:

@@ -29,7 +29,12 @@ def without_fillers(text: str) -> str:
     said = " ".join(said.split())
     said = re.sub(r"\s+([,.;:!?])", r"\1", said)
     said = re.sub(r"^[,.;:!?\s]+", "", said)
-    return re.sub(r"(^|[.!?]\s)(\w)", lambda m: m[1] + m[2].upper(), said)
+    return re.sub(r"(^|[.!?]\s)(\w)", _with_capital, said)
+
+
+def _with_capital(match: re.Match[str]) -> str:
+    letter = match[2].upper()
+    return match[1] + (letter if len(letter) == 1 else match[2])  # ß has no capital of its own
 
 
 def _mark_of_end(match: re.Match[str]) -> str:

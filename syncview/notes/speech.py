@@ -195,5 +195,5 @@ class _Made:
         return any(
             words in (note.original.split(), note.text.split())
             and abs(note.lap_distance_m - distance_m) <= SAME_PLACE_M
-            for note in (*self.existing, *self.notes)
+            for note in self.existing
         )

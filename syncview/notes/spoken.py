@@ -114,7 +114,7 @@ def _with_numbers(tokens: Sequence[_Token], numbers: list[SaidNumber]) -> list[_
 def _number_at(tokens: Sequence[_Token], i: int, before: str) -> tuple[SaidNumber, int] | None:
     """The number that begins at token `i`, and of how many tokens it is."""
     word = tokens[i].word
-    if word[0].isdigit():
+    if word[0].isdecimal():
         return _digits(word)
     words = [token.word for token in tokens[i : i + 8]]
     whole = _whole(words, pronoun=before in _PRONOUN_BEFORE)

@@ -84,7 +84,7 @@ def tidy(text: str) -> str:
     flat = re.sub(r"[ ,;:]+$", ".", flat)
     if flat and flat[-1] not in ".!?…":
         flat += "."
-    return re.sub(r"(^|[.!?] )(\w)", lambda m: m[1] + m[2].upper(), flat)
+    return re.sub(r"(^|[.!?] )(\w)", lambda m: m[1] + (m[2].upper() if len(m[2].upper()) == 1 else m[2]), flat)
 
 
 def _where(error: BaseException) -> str:
@@ -141,7 +141,7 @@ def _environment() -> Environment:
 
     environment = ImmutableSandboxedEnvironment(undefined=jinja2.StrictUndefined, autoescape=False, finalize=_printed)
     environment.globals.clear()
-    environment.tests = {name: environment.tests[name] for name in ("defined", "undefined")}
+    environment.tests = {name: environment.tests[name] for name in _TESTS}
     plain: dict[str, Callable[..., str]] = {
         "round": _round, "upper": _upper, "lower": _lower, "ordinal": _ordinal, "correction_words": _correction_words,
     }  # fmt: skip
@@ -214,6 +214,7 @@ def _default(value: object, instead: object = "") -> object:
     return instead if isinstance(value, jinja2.Undefined) else value
 
 
+_TESTS = ("defined", "undefined")
 _REFUSED = {
     "For": "loops", "Call": "calls", "Getattr": "attributes (a point after a name)", "Getitem": "indexes",
     "Macro": "macros", "CallBlock": "macros", "Assign": "set", "AssignBlock": "set", "With": "with",
@@ -266,6 +267,8 @@ def _refuse(tree: nodes.Template) -> None:
             raise TemplateError(problem, f"Values are: {', '.join(VALUES)}.", where=where)
         if isinstance(node, nodes.Filter) and node.name not in FILTERS:
             raise TemplateError(f"there is no filter “{node.name}”", f"Filters are: {', '.join(FILTERS)}.", where=where)
+        if isinstance(node, nodes.Test) and node.name not in _TESTS:
+            raise TemplateError(f"there is no test “{node.name}”", "Use if, ==, < and the like.", where=where)
         if isinstance(node, nodes.BinExpr) and _has_text(node):
             raise TemplateError("words cannot be reckoned with", "Write them beside each other.", where=where)
 

@@ -90,7 +90,7 @@ def test_notes_are_written_changed_and_carried_over(project: Path, as_json: Run)
 
 
 def test_a_transcript_becomes_notes_where_the_car_was(project: Path, as_json: Run) -> None:
-    assert main(["notes", "import", str(project), str(SAMPLE / "talk.srt")]) == 0
+    assert main(["notes", "import", str(project), str(SAMPLE / "talk.srt"), "--per-caption"]) == 0
     notes = as_json("notes", "list", project)
     assert len(notes) == 14
     # The hairpin is spoken about from its braking zone on; the truth knows when lap 2 brakes for it.
