@@ -20,8 +20,8 @@ def add_to(commands: Commands) -> None:
         help="put picture and data on one clock",
         description="Find the clock: media seconds = rate x log seconds + offset. The engine's sound is compared with "
         "the logged engine speed; where that does not settle it, the motion of the picture with the turning of the "
-        "car; the pictures at the lap starts must be of the same place. What you mark is combined with it. When the result "
-        "is not certain it says so and why, and products are refused until it is (exit code 5).",
+        "car; the pictures at the lap starts must be of the same place. What you mark is combined with it. When the "
+        "result is not certain it says so and why, and products are refused until it is (exit code 5).",
     )
     add_project(parser)
     parser.add_argument(

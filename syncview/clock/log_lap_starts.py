@@ -195,10 +195,11 @@ def _place(log: SessionLog, steps: list[_Step]) -> tuple[tuple[LapStart, ...], s
     for i, step in enumerate(steps):
         gap = step.at_s - step.before_s
         log_s, sigma = step.at_s - gap / 2, gap / np.sqrt(12)
-        if after_m is not None and np.isfinite(after_m[i]) and 0.0 < after_m[i] <= gap:
+        if after_m is not None and np.isfinite(after_m[i]) and 0.0 < after_m[i] <= 1.3 * gap:
             # Speed changes by 2 % at most between two samples 20 ms apart at 1 g and 10 m/s: see standards of the
             # trade on line crossing; a tenth of the sample gap bounds it generously.
-            log_s, sigma, exact = step.at_s - float(after_m[i]), gap / 50, exact + 1
+            # Noise may put a crossing right behind the earlier sample a little before it.
+            log_s, sigma, exact = step.at_s - min(float(after_m[i]), gap), gap / 50, exact + 1
         starts.append(LapStart(float(log_s), float(sigma), step.number if numbered and step.number else i + 1))
     return tuple(starts), "placed between samples by the lap distance" if exact else "placed midway between samples"
 

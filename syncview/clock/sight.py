@@ -52,14 +52,17 @@ class Views:
     """Shape (n, ROWS * COLUMNS): contrast against the surroundings, zero mean, unit length."""
 
 
-def reduced(pictures: Iterable[tuple[float, GreyPicture]]) -> Views:
-    """Keep the structure of small grey pictures: exposure, haze and headlights fall away with the local mean."""
+def reduced(pictures: Iterable[tuple[float, GreyPicture]], *, least_step_s: float = LEAST_STEP_S) -> Views:
+    """Keep the structure of small grey pictures: exposure, haze and headlights fall away with the local mean.
+
+    Pictures nearer to the last one kept than `least_step_s` are left out.
+    """
     import cv2
 
     times: list[float] = []
     kept: list[Float32Array] = []
     for media_s, picture in pictures:
-        if times and media_s - times[-1] < LEAST_STEP_S:
+        if times and media_s - times[-1] < least_step_s:
             continue
         small = cv2.resize(picture, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA).astype(np.float32)
         contrast = small - cv2.GaussianBlur(small, (0, 0), 3.0)

@@ -151,11 +151,16 @@ def _pauses(own: list[Outcome]) -> None:
 
 
 def _by_kind(outcomes: list[Outcome]) -> None:
-    print(f"\n{'kind':44s} {'all':>4s} {'sure':>5s} {'wrong':>6s} {'median ms':>10s} {'greatest':>9s} {'seconds':>8s}")
+    print(
+        f"\n{'kind':44s} {'all':>4s} {'sure':>5s} {'wrong':>6s} {'median ms':>10s} {'greatest':>9s} {'mean':>7s} {'seconds':>8s}"
+    )
     for kind in dict.fromkeys(o.kind for o in outcomes):
         group = [o for o in outcomes if o.kind == kind]
         worst = [o.worst_s * 1000 for o in group if o.sure and o.errors_s is not None]
-        error = f"{np.median(worst):10.2f} {max(worst):9.2f}" if worst else f"{'-':>10s} {'-':>9s}"
+        signed = [o.errors_s[1] * 1000 for o in group if o.sure and o.errors_s is not None]
+        error = f"{'-':>10s} {'-':>9s} {'-':>7s}"
+        if worst:
+            error = f"{np.median(worst):10.2f} {max(worst):9.2f} {np.mean(signed):+7.1f}"
         seconds = np.mean([o.seconds for o in group])
         print(f"{kind:44s} {len(group):4d} {sum(o.sure for o in group):5d} {sum(o.is_wrong for o in group):6d} {error} "
               f"{seconds:8.2f}")  # fmt: skip

@@ -85,7 +85,9 @@ def measure(session: Session, basis: FactBasis, errors: Errors) -> None:
             errors.add("slowest, km/h", 3.6 * (fact.slowest.speed_mps.value - true.min_speed_mps))
         _pedals(errors, true, fact.brake.distance_m.value, fact.full.distance_m.value, circuit.length_m)
         if true.brake_onset_s is not None and fact.brake.log_s.value is not None and fact.brake.speed_mps.value:
-            errors.add("brake onset, in time", (fact.brake.log_s.value - true.brake_onset_s) * fact.brake.speed_mps.value)
+            errors.add(
+                "brake onset, in time", (fact.brake.log_s.value - true.brake_onset_s) * fact.brake.speed_mps.value
+            )
 
 
 def _pedals(errors: Errors, true: TruePass, onset_m: float | None, full_m: float | None, length_m: float) -> None:
