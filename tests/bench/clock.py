@@ -151,9 +151,8 @@ def _pauses(own: list[Outcome]) -> None:
 
 
 def _by_kind(outcomes: list[Outcome]) -> None:
-    print(
-        f"\n{'kind':44s} {'all':>4s} {'sure':>5s} {'wrong':>6s} {'median ms':>10s} {'greatest':>9s} {'mean':>7s} {'seconds':>8s}"
-    )
+    head = f"{'median ms':>10s} {'greatest':>9s} {'mean':>7s} {'seconds':>8s}"
+    print(f"\n{'kind':44s} {'all':>4s} {'sure':>5s} {'wrong':>6s} {head}")
     for kind in dict.fromkeys(o.kind for o in outcomes):
         group = [o for o in outcomes if o.kind == kind]
         worst = [o.worst_s * 1000 for o in group if o.sure and o.errors_s is not None]

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import math
-import resource
 import subprocess
 import sys
 import time
@@ -153,8 +152,15 @@ def measure(what: str, recording: Path, log: Path) -> dict[str, object]:
 
 
 def peak_mb() -> float:
-    """Peak resident memory of this process, MB (getrusage counts KiB on Linux)."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 / 1e6
+    """Peak resident memory of this program, MB; NaN where the system does not tell (Linux does, proc(5)).
+
+    Not `getrusage`: what the parent process held before this one began would count, too.
+    """
+    status = Path("/proc/self/status")
+    if not status.is_file():
+        return math.nan
+    line = next(line for line in status.read_text(encoding="ascii").splitlines() if line.startswith("VmHWM:"))
+    return int(line.split()[1]) * 1024 / 1e6
 
 
 def report(folder: Path, minutes: float, key_s: float, repeats: int) -> None:
