@@ -11,7 +11,23 @@ import sys
 from collections.abc import Sequence
 
 from syncview import __version__
-from syncview.cli import align, check, circuit, corners, demo, export, inspect, laps, new, notes, relink, render
+from syncview.cli import (
+    align,
+    check,
+    circuit,
+    conditions,
+    consistency,
+    corners,
+    demo,
+    export,
+    inspect,
+    laps,
+    new,
+    notes,
+    picture,
+    relink,
+    render,
+)
 from syncview.errors import SyncviewError
 
 _EPILOG = """\
@@ -35,6 +51,13 @@ the circuit's rules, flags, marshals and a qualified instructor come first. Nobo
 """
 
 
+_COMMANDS = (
+    new, inspect, align, laps, circuit, corners, consistency, picture, notes, check, conditions, render, export, relink,
+    demo,
+)  # fmt: skip
+"""In the order in which they are listed."""
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     top = argparse.ArgumentParser(
@@ -45,7 +68,7 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"syncview {__version__}")
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for module in (new, inspect, align, laps, circuit, corners, notes, check, render, export, relink, demo):
+    for module in _COMMANDS:
         module.add_to(commands)
     return top
 

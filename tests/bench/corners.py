@@ -108,7 +108,7 @@ def accuracy(circuits: int) -> None:
             session = drive(seed, rate_hz=rate_hz)
             measure(session, prepare_facts(build_track(session.log, session.lap_starts_s), session.log), errors)
         print(f"{rate_hz:3d} Hz: recall {errors.hits / errors.true:.3f}, precision {errors.hits / errors.found:.3f} of "
-              f"{errors.true} corners; brakings missed {errors.onsets_missed}, invented {errors.onsets_invented}")  # fmt: skip
+              f"{errors.true} corners; brakings missed {errors.onsets_missed}, invented {errors.onsets_invented}")  # fmt: skip  # noqa: E501
         for name, values in errors.by_fact.items():
             shown = " / ".join(f"{value:.2f}" for value in np.quantile(values, (0.5, 0.95, 0.99, 1.0)))
             print(f"      {name:22s} {shown}   ({len(values)})")

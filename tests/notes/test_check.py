@@ -104,7 +104,9 @@ def test_tolerances_are_the_coachs() -> None:
 
 def test_what_fits_a_neighbour_is_not_called_wrong() -> None:
     alone = shown(HAIRPIN, HAIRPIN_FACTS)
-    beside = replace(alone, beside=SHOWN["kink"].own and (SHOWN["kink"].own,))
+    kink = SHOWN["kink"].own
+    assert kink is not None
+    beside = replace(alone, beside=(kink,))
     assert outcomes("Down to fifth.", alone) == ["disagree"]
     (verdict,) = check_note("Down to fifth.", beside)
     assert (verdict.outcome, verdict.why) == ("cannot tell", "it fits corner 4, which the note may mean")
@@ -112,7 +114,9 @@ def test_what_fits_a_neighbour_is_not_called_wrong() -> None:
 
 def test_a_claim_that_only_a_neighbour_can_settle_is_settled_there() -> None:
     own = SHOWN["kink"]
-    over = replace(own, beside=HAIRPIN_SHOWN.own and (HAIRPIN_SHOWN.own,))
+    hairpin = HAIRPIN_SHOWN.own
+    assert hairpin is not None
+    over = replace(own, beside=(hairpin,))
     (verdict,) = check_note("Braking from 171 km/h.", over)
     assert (verdict.outcome, verdict.why) == ("agree", "corner 3: 171 km/h when the brakes go on")
 
