@@ -26,7 +26,7 @@ _GROUND: palette.Colour = (7, 9, 13)
 _TILE: palette.Colour = (22, 27, 35)
 _LOW = 170.0
 """In a lower tile the other units stand beside the label."""
-_VALUE_EMS = (64, 54, 46, 38, 32, 28)
+_VALUE_EMS = (64, 54, 46, 38, 32, 28, 24)
 """A value is written as large as fits its tile."""
 _LABEL_EM, _OTHER_EM, _FOOT_EM = 30, 34, 24
 _FOOT = "Figures hold for this car, these tyres, this surface and weather only: build up to them with margin."
