@@ -47,11 +47,16 @@ NO_SPEED_AFTER = (
 )
 RELATIVE_AFTER = r"(?! (?:more|less|faster|slower|quicker|higher|lower|too|off|quicker|up on|down on))"
 
-SLOWEST = r"(?:apex|slowest(?: point| part)?|middle|minimum|mid corner|centre|center|bottom)"
+SLOWEST = (
+    r"(?:apex|slowest(?: point| part)?|middle(?! of the (?:straight|track|road|pack))|minimum|mid corner|centre|center|"
+    r"bottom)"
+)
 ASIDE = re.compile(
     r" (?:if|unless|could|would|should|might|may|used to|yesterday|tomorrow|wet|rain|raining|damp|cold tyres|"
     r"instead of|rather than|try|next time|last (?:lap|time|year|month|week|session)|first lap|out lap|ideally|"
-    r"other lap|students?|costs?|others?|some people|some drivers|qualifying|race|racing) "
+    r"other lap|students?|costs?|others?|too [a-z]+|wrong|mistake|possible|target|"
+    r"best lap|quickest lap|fastest lap|your lap|wind|pits?|limit|record|personal best|"
+    r"some people|some drivers|qualifying|race|racing) "
 )
 """Words after which a sentence may speak of something other than this lap, or compare, or advise."""
 NEGATION = re.compile(
@@ -61,6 +66,8 @@ NEGATION = re.compile(
 BRAKE_WORD = r"(?:brakes?|braking|braked)"
 THROTTLE_WORD = r"(?:throttle|power|gas|accelerator)"
 SUBJECTS: tuple[tuple[str, str], ...] = (
+    ("during", rf"(?:still|keep|keeping|stay|hold)(?: [a-z]+){{0,3}} {BRAKE_WORD}"),
+    ("release", rf"(?:finish|stop|end|complete)[a-z]*(?: [a-z]+){{0,2}} {BRAKE_WORD}|done|finished"),
     ("release", r"off the brakes?|off the pedal|releas\w+|come off|let go|trail\w*"),
     ("turn", r"turn in|turn|turning|steer|turned"),
     ("gear", rf"down to {G}|gears?|shift|change|downshift"),
@@ -68,6 +75,7 @@ SUBJECTS: tuple[tuple[str, str], ...] = (
     ("slowest", r"slowest(?: point)?|minimum(?: speed)?"),
     ("full", r"full throttle|full power|full|flat|foot down"),
     ("brake", rf"{BRAKE_WORD}|anchors"),
+    ("more", rf"(?:more|less|half|some|ease|close|off)(?: of)?(?: the)? {THROTTLE_WORD}"),
     ("pickup", THROTTLE_WORD),
 )
 """Who or what is at a place; the nearest one before the place counts, of equally near ones the first."""

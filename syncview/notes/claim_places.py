@@ -72,7 +72,8 @@ def _relation(how: str) -> str:
 
 def _until(reading: Reading, match: re.Match[str]) -> str:
     after = reading.said[: match.start()]
-    return "it says until when, not where" if after.endswith((" until ", " till ", " wait ")) else ""
+    late = after.endswith((" until ", " till ", " wait ")) or match["how"].startswith("by")
+    return "it says until when, not where" if late else ""
 
 
 def read_until_board(reading: Reading) -> None:
@@ -110,7 +111,7 @@ def read_lap_time(reading: Reading) -> None:
         rf"(?:lap time|lap|time)(?: (?:is|was|of|in|:|a|,))* {p.ABOUT}(?P<n>{p.NUM})(?: seconds?)?"
         rf"{p.NO_SPEED_AFTER}(?! {p.SPD})",
         rf"{p.ABOUT}(?P<n>{p.NUM})(?: seconds?)? (?:for|on|round|around) (?:the|a|one|this) lap",
-        rf"(?P<n>{p.NUM}) on the (?:clock|watch)",
+        rf"(?P<n>{p.NUM}) (?:on the (?:clock|watch)|is the time)",
         rf"(?:was|is|did|does|for|in) an? (?P<n>{p.NUM})(?! (?:{p.LEN}|{p.NOUN}|{p.SPD}|corner|turn|bend)\b)",
     )
     for match in reading.matches(rf"(?:was|is|lap|a) (?P<n>{p.NUM}) (?P<tenths>{p.NUM})(?= $)"):

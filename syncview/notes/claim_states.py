@@ -12,8 +12,17 @@ _PLAIN_FLAT = re.compile(
     r"^ (?:.* )?(?:is|it's|are|stays?|stay|keep it|take it|taken|easily|easy|completely|totally|simply|just|still|"
     r"absolutely|definitely|always|comfortably)(?: (?:easily|completely|totally|simply|just|still|all|absolutely))* $"
 )
-_FLAT_ENDS = re.compile(rf"^ (?:,|in (?:{p.G}|#)|here |through (?:here|it|this)|for everyone |$)")
+_FLAT_ENDS = re.compile(rf"^ (?:,|in (?:{p.G}|#|the dry)|here |through (?:here|it|this)|for everyone |$)")
 _LIMITS = re.compile(r" (?:until|till|before|yet|after|past|too|from|between|moment|then|when|once|wait) ")
+_WHILE = re.compile(r" (?:while|during|mid corner|middle|turn\w*|in the corner|entry) ")
+"""Words by which “no brakes” may be of a part of the corner."""
+_NO_PEDAL_FLAT = re.compile(
+    r" (?:kerbs?|curbs?|road|surface|ground|exit|entry|run off|camber|track|tyres?|tires?|straight|hill|inside|"
+    r"outside) "
+)
+"""What may be flat without a pedal."""
+_LESS = ("off", "off the", "more", "less", "close the", "ease the", "lift the")
+_NOT_LESS = "".join(rf"(?<!{words} )" for words in _LESS)
 _WHEEL = r"(?:the |your )?(?:wheel|steering|hands)"
 _THEN = r"(?:until|till|only when|only once|when|once|as|after|before)"
 _OPENS = (
@@ -29,7 +38,8 @@ def read_no_brakes(reading: Reading) -> None:
         r"(?:do not|don't|never|not) (?:brake|touch the brakes?)(?: at all| here)?|(?:stay|keep|stays) off the brakes?"
     ):
         after = reading.sentence.said[match.end() :]
-        if not _LIMITS.search(f" {after.partition(' ,')[0].strip()} "):
+        clause = f" {after.partition(' ,')[0].strip()} "
+        if not (_LIMITS.search(clause) or _WHILE.search(reading.sentence.said)):
             reading.claim("no_brakes", match, negated=False)
 
 
@@ -42,10 +52,11 @@ def read_flat(reading: Reading) -> None:
         doubt = _PART_ONLY if _LIMITS.search(f" {after.strip()} ") else ""
         reading.claim("flat", match, role="held", doubt=doubt, negated=False)
     for match in reading.matches(
-        r"(?:(?:a|just a|only a|small|little|brief|short|tiny|slight|quick|with a) )+lift|(?:just|only) lift"
+        r"(?:(?:a|just a|only a|small|little|brief|short|tiny|slight|quick|with a) )+lift|"
+        r"(?:just|only|must|have to|need to|got to) lift"
     ):
         reading.claim("lift", match)
-    if re.match(r" lift ", reading.said):
+    if re.match(r" lift (?!off|at|before|after|past|when)", reading.said):
         match = reading.matches("lift")[0]
         reading.claim("lift", match)
     for match in reading.matches(
@@ -59,6 +70,7 @@ def read_flat(reading: Reading) -> None:
             continue
         plain = not before.strip() or _PLAIN_FLAT.match(re.split(r" [,:](?= )", before)[-1]) is not None
         whole = plain and _FLAT_ENDS.match(after) is not None and not _LIMITS.search(after)
+        whole = whole and not _NO_PEDAL_FLAT.search(f"{before} ")
         no = (match["no"] or "").strip()
         doubt = "" if whole and no not in ("almost", "nearly", "not quite") else _PART_ONLY
         negated = no in ("not", "never", "isn't")
@@ -68,7 +80,7 @@ def read_flat(reading: Reading) -> None:
 def read_states(reading: Reading) -> None:
     """The wheel, the throttle's place against the apex, and the apex itself."""
     _read_wheel(reading)
-    throttle = rf"(?P<full>full (?:throttle|power)|flat|full)|{p.THROTTLE_WORD}"
+    throttle = rf"(?P<full>full (?:throttle|power)|flat|full)|{_NOT_LESS}{p.THROTTLE_WORD}"
     for match in reading.matches(
         rf"(?:{throttle})(?: (?:on|again|back|just|right|already|comes?|well))* "
         r"(?P<side>before|at|by|past|after|from) (?:the )?apex"

@@ -13,7 +13,10 @@ def read_pedals(reading: Reading) -> None:
     """“70 % brake”, “about half the pedal”, “half throttle”, “62 bar”."""
     pedal = rf"(?P<pedal>brake pressure|brake pedal|{p.BRAKE_WORD}|{p.THROTTLE_WORD}|pedal|pressure|peak)"
     after = rf"(?: (?:of )?(?:the )?{pedal})?"
-    no_pedal = r"(?! (?:of )?(?:the |your )?(?:grip|effort|pace|commitment|time|slip|corner|track|lap)\b)"
+    no_pedal = (
+        r"(?! of the (?:brakes?|braking|throttle) (?:is|are|gets?|happens?) )"
+        r"(?! (?:of )?(?:the |your )?(?:grip|effort|pace|commitment|time|slip|corner|track|lap)\b)"
+    )
     for match in reading.matches(rf"{p.ABOUT}(?P<n>{p.NUM}) {p.PERCENT}{no_pedal}{after}"):
         _claim_pedal(reading, match, reading.number(match["n"]).value / 100)
     shares = {"half": 0.5, "quarter": 0.25, "third": 1 / 3, "three quarters": 0.75, "two thirds": 2 / 3}
@@ -64,7 +67,7 @@ def read_corrections(reading: Reading) -> None:
 
 _AFTER_SPEED = (
     ("exit", r"(?:on|at|onto|by) (?:the )?exit|exit|onto the straight"),
-    ("entry", r"(?:at|on) (?:the )?(?:entry|turn in)"),
+    ("entry", r"(?:at|on) (?:the )?(?:entry|turn in)|into (?:the |it)?(?:corner|turn|bend|hairpin)?"),
     ("slowest", rf"(?:only |right )?(?:at|in|through|around|by|over|for) (?:the )?{p.SLOWEST}"),
     (
         "brake",
@@ -74,13 +77,14 @@ _AFTER_SPEED = (
 _JOIN = r"(?: (?:is|of|at|with|:|,|speed|reads?|should|be|we|you|have|has|see))*"
 _CARRY = r"(?:carry|carrying|carries|roll|rolling)"
 _BEFORE_SPEED = (
-    ("exit", rf"(?:exit|exiting|exits)(?: speed)?{_JOIN}"),
+    ("exit", rf"(?:exit|exiting|exits|comes? out|coming out)(?: speed)?{_JOIN}"),
+    ("top", rf"top speed{_JOIN}"),
     ("entry", rf"(?:entry speed|turn in){_JOIN}"),
     (
         "slowest",
         rf"(?:{p.SLOWEST}|apex speed|minimum speed|{_CARRY}(?: through| in)?|keep it){_JOIN}",
     ),
-    ("slowest", rf"(?:down|slow|slow it|slowing|scrub it) to{_JOIN}"),
+    ("", rf"(?:down|slow|slow it|slowing|scrub it) to{_JOIN}"),
     ("brake", rf"{p.BRAKE_WORD}(?: hard| late| early)? (?:at|from)"),
 )
 LEAST_SPEED, MOST_SPEED = 15.0, 450.0
@@ -100,7 +104,8 @@ def read_speeds(reading: Reading) -> None:
             _claim_bare(reading, match, role)
     for role, before in _BEFORE_SPEED:
         for match in reading.matches(rf"(?:{before}) {p.ABOUT}(?P<n>{p.NUM}){p.NO_SPEED_AFTER}"):
-            if not _is_board(reading, match):
+            beside = re.search(r" (?:before|after|past|from) the $", reading.said[: match.start()])
+            if not _is_board(reading, match) and not beside:
                 _claim_bare(reading, match, role)
     for match in reading.matches(rf"(?P<n>{p.NUM})(?= ,? ?(?:and |then |in )?{p.G}(?: gear)? )"):
         if re.search(r"(?:^| [,:]) $", reading.said[: match.start()]):
@@ -193,9 +198,18 @@ def _stands_alone(reading: Reading, match: re.Match[str]) -> bool:
     return bool(re.search(r"(?:§|§ ,|§ , then|§ then) $", before) and re.match(r" (?:,.*|and .*|)$", after))
 
 
+_ELSEWHERE = re.compile(
+    r" (?:exit|exits|up|opens?|straight|line|way out|afterwards|later|after the apex|out of|uphill|short shift) "
+)
+"""Words by which a gear may be one of another place than the corner's slowest part."""
+
+
 def _claim_gear(reading: Reading, match: re.Match[str], word: str, role: str) -> None:
     number = p.GEARS[word] if word in p.GEARS else reading.number(word).value
     doubt = "the facts of a corner do not hold changes up" if role == "up" else ""
+    plain_down = re.match(r"down|drop", match[0])
+    if role in ("in", "to") and not plain_down and _ELSEWHERE.search(reading.sentence.said):
+        role = "elsewhere"
     reading.claim("gear", match, value=float(number), unit="1", role=role, doubt=doubt)
 
 

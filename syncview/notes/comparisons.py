@@ -97,8 +97,8 @@ def speed(claim: Claim, at: Corners, shown: ShownOver) -> Verdict:
         return best
     if not claim.unit_said and speed(_in_other_unit(claim, shown), at, shown).outcome == "agree":
         return Verdict(claim, "cannot tell", f"the unit is not said ({best.why})", best.measured)
-    if claim.role in ("slowest", "brake"):
-        return best
+    if claim.role == "slowest" or (claim.role == "brake" and claim.unit_said):
+        return best  # “brake at eighty” may be a place
     return _vague_speed(claim, best, tolerance, shown, at)
 
 
@@ -297,6 +297,8 @@ def throttle_place(claim: Claim, at: Corners, shown: ShownOver) -> Verdict:
     right = {"before": fact.value <= t.length_m, "at": abs(fact.value) <= t.at_m, "after": fact.value >= -t.length_m}
     words = f"{length_words(abs(fact.value), shown)} {'past' if fact.value >= 0 else 'before'} the apex"
     agrees = right[side]
+    if not agrees and who == "pickup" and fact.value < 0:
+        return Verdict(claim, "cannot tell", f"it is picked up {words}, and may be held there", fact.value)
     return Verdict(claim, "agree" if agrees else "disagree", words, fact.value, None if agrees else fact.value)
 
 
