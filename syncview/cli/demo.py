@@ -13,8 +13,9 @@ def add_to(commands: Commands) -> None:
     parser = commands.add_parser(
         "demo",
         help="do the whole job on the sample",
-        description="Make a project from the sample recording and log (an invented circuit), align it, list laps and "
-        "corners, import a coach's transcript, draft the missing notes, and export everything to a folder.",
+        description="Make a project from the sample recording and log (an invented circuit), align it, take up its "
+        "circuit file, list laps and corners, draw the map, import a coach's transcript, draft the missing notes, and "
+        "export everything to a folder.",
     )
     parser.add_argument("folder", type=Path, metavar="OUT", help="where to write; made when missing")
     parser.add_argument(
@@ -38,7 +39,10 @@ def run(arguments: argparse.Namespace) -> int:
         ["new", project, "--recording", str(sample / "session.mp4"), "--log", str(sample / "session.csv"), *again],
         ["align", project],
         ["laps", project],
+        ["circuit", "use", project, str(sample / "circuit.toml")],
         ["corners", project],
+        ["consistency", project],
+        ["picture", project, str(folder / "map.png"), *again],
         ["notes", "import", project, str(sample / "talk.srt")],
         ["notes", "draft", project],
         ["notes", "list", project],
@@ -57,7 +61,9 @@ def _sample(given: Path | None) -> Path:
     from syncview.errors import SyncviewError
 
     folder = Path(__file__).parents[2] / "sample_media" if given is None else given
-    missing = [name for name in ("session.mp4", "session.csv", "talk.srt") if not (folder / name).is_file()]
+    missing = [
+        name for name in ("session.mp4", "session.csv", "talk.srt", "circuit.toml") if not (folder / name).is_file()
+    ]
     if missing:
         raise SyncviewError(
             f"the sample is not there ({missing[0]} is missing)",

@@ -158,13 +158,16 @@ def test_the_film_holds_the_lap_its_sound_and_its_chapters(
 
 
 @pytest.mark.slow
-def test_the_demo_makes_every_product(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_demo_makes_every_product(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], truth: dict[str, Any]
+) -> None:
     assert main(["demo", str(tmp_path / "demo"), "--quality", "draft"]) == 0
     lesson = tmp_path / "demo" / "lesson"
     names = sorted(path.name for path in lesson.iterdir())
     assert [n for n in names if n.startswith("lap-2-") and n.endswith(".mp4")] == [
-        f"lap-2-{n:02d}.mp4" for n in range(1, 11)
+        f"lap-2-{corner['number']:02d}-{corner['name'].replace(' ', '-')}.mp4" for corner in truth["corners"]
     ]
+    assert (tmp_path / "demo" / "map.png").is_file()
     assert {"lap-2.mp4", "lap-2.srt", "lap-2.vtt", "lap-2-chapters.txt", "lap-2-chapters.ffmeta"} <= set(names)
     printed = capsys.readouterr().out
     assert all(str(lesson / name) in printed for name in names)

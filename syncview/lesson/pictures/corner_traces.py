@@ -253,8 +253,12 @@ def _write_events(axes: Axes, events: list[Event], begin_m: float, end_m: float)
         axes.plot(
             [event.from_apex_m] * 2, [0, top], color=event.colour, linewidth=0.8, linestyle=(0, (3, 2)), clip_on=False
         )
-        axes.text(left_m + 3 * pt_m, top, event.words, fontsize=WORDS_SIZE, va="top", color=event.colour,
+        axes.text(left_m + 3 * pt_m, top, event.words, fontsize=WORDS_SIZE, va="top", color=_words_colour(event.colour),
                   linespacing=1.15, bbox={"facecolor": look.PAPER, "edgecolor": "none", "pad": 0.8})  # fmt: skip
+
+
+def _words_colour(colour: str) -> str:
+    return look.BRAKE_WORDS if colour == look.BRAKE else colour
 
 
 def _mark_speeds(axes: Axes, facts: CornerFacts, speed: ShownUnit) -> None:
@@ -268,9 +272,9 @@ def _mark_speeds(axes: Axes, facts: CornerFacts, speed: ShownUnit) -> None:
         at_m = -place if colour == look.BRAKE else place
         axes.plot(at_m, speed.of(fact), marker="o" if not above else "s", markersize=5, color=colour,
                   markeredgecolor=look.PAPER, zorder=4)  # fmt: skip
-        words = f"{speed.of(fact):.0f} {speed.label}"
+        words, ink = f"{speed.of(fact):.0f} {speed.label}", _words_colour(colour)
         axes.annotate(words if above else f"slowest {words}", (at_m, speed.of(fact)), (6, 5 if above else -11),
-                      textcoords="offset points", fontsize=WORDS_SIZE, color=colour, zorder=5)  # fmt: skip
+                      textcoords="offset points", fontsize=WORDS_SIZE, color=ink, zorder=5)  # fmt: skip
 
 
 def _finish_axis(axes: Axes, window: Window, begin_m: float, end_m: float, length: ShownUnit) -> None:

@@ -30,6 +30,7 @@ MAP_BOX = (0.03, 0.115, 0.94, 0.775)
 ROOM_PT = 62.0
 """Around the line, for numbers and names."""
 NAME_SIZE = 8.0
+BY_POSITION = "Line by position."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,7 +87,10 @@ def course_of(session: Session) -> Course:
     lap_m = np.linspace(0, length_m, max(round(length_m / STEP_M), 16) + 1)
     if session.track.line is not None:
         x, y = session.track.line.at(lap_m)
-        words = "Line by position."
+        words = BY_POSITION
+    elif session.circuit is not None and session.circuit.line is not None:
+        x, y = session.circuit.reference_line().at(lap_m)
+        words = BY_POSITION
     else:
         x, y = bent_line(session.facts.curvature.median_1pm, lap_m)
         words = "The log has no position: the line is drawn from how the lap bends, closed by force, north unknown."
@@ -175,7 +179,7 @@ def _draw_markers(axes: Axes, course: Course, markers: tuple[Marker, ...], pt_m:
         axes.plot(*(here + 9.5 * pt_m * out), marker="s", markersize=3.6, color=look.PAPER,
                   markeredgecolor=look.INK, markeredgewidth=0.9, zorder=4)  # fmt: skip
         words = _short(marker)
-        place = here + (13.5 * pt_m + 0.5 * pt_m * text_width(words, 6.3) * abs(out[0])) * out
+        place = here + (16.5 * pt_m + 0.5 * pt_m * text_width(words, 6.3) * abs(out[0])) * out
         box = _around(axes, place, text_width(words, 6.3) + 2, 7.5, pt_m)
         if paper.covered(box) < 1.0:
             paper.boxes.append(box)
@@ -259,7 +263,7 @@ def _paper(axes: Axes, course: Course, pt_m: float) -> Paper:
 
 
 def _draw_north(figure: Figure, course: Course) -> None:
-    if course.made_from != "Line by position.":
+    if course.made_from != BY_POSITION:
         return
     axes = figure.add_axes((0.925, 0.885, 0.045, 0.045 * look.PAGE_IN[0] / look.PAGE_IN[1]))
     axes.set_axis_off()

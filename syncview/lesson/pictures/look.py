@@ -25,6 +25,8 @@ FAINT = "#d5dae0"
 PAPER = "#ffffff"
 THROTTLE = "#0072B2"
 BRAKE = "#D55E00"
+BRAKE_WORDS = "#a84800"
+"""Darker, for words of the size of a caption."""
 OTHER = "#8a929c"
 """The lap compared with."""
 PACE = ("#0a1a2c", "#0c4a78", "#2f8fc8", "#8fcbe8", "#f6f0cf")
