@@ -244,7 +244,8 @@ def board(claim: Claim, at: Corners, shown: ShownOver) -> Verdict:
 def _board_verdict(claim: Claim, relation: str, past: list[float], names: list[str], shown: ShownOver) -> Verdict:
     t, off_m = shown.tolerances, past[0]
     side = "past" if off_m >= 0 else "before"
-    words = f"brakes on {length_words(abs(off_m), shown)} {side} {names[0]}"
+    what = f"{names[0]} board" if names[0][0].isdigit() else names[0]
+    words = f"brakes on {length_words(abs(off_m), shown)} {side} the {what}"
     if not relation:
         tolerance = max(t.length_m, 0.2 * abs(claim.value or 0.0))
         verdict = _number(claim, off_m, tolerance, words, shown)

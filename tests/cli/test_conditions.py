@@ -96,3 +96,11 @@ def test_the_picture(project: Path, tmp_path: Path, capsys: pytest.CaptureFixtur
     assert main([*words, "--overwrite"]) == 0
     assert main(["conditions", str(project), "--picture", str(tmp_path / "card.jpg")]) == 7
     assert not list(tmp_path.glob(".*"))
+
+
+@pytest.mark.parametrize("words", [["check"], ["conditions"], ["notes", "template"], ["notes", "draft"]])
+def test_help(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as done:
+        main([*words, "--help"])
+    assert done.value.code == 0
+    assert "usage: syncview" in capsys.readouterr().out
