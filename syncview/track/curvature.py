@@ -66,6 +66,8 @@ class LapCurvature:
     source: str
     of_path: bool = False
     """Made from well measured positions: the path itself, not a sensor in the car."""
+    scatter_1pm: float = 0.0
+    """Standard deviation of one lap's curvature; measured where it is made from positions."""
     warnings: tuple[str, ...] = ()
 
     @property
@@ -79,8 +81,9 @@ def lap_curvature(track: Track, log: SessionLog) -> LapCurvature:
     warnings: list[str] = []
     apart_m = _fixes_apart_m(track)
     by_position = _of_positions(track, max(POSITION_SMOOTHING_M, 0.5 * apart_m))
-    if by_position is not None and apart_m <= DENSE_FIXES_M and _scatter_1pm(by_position) <= QUIET_1PM:
-        return replace(by_position, of_path=True)
+    scatter_1pm = np.inf if by_position is None else _scatter_1pm(by_position)
+    if by_position is not None and apart_m <= DENSE_FIXES_M and scatter_1pm <= QUIET_1PM:
+        return replace(by_position, of_path=True, scatter_1pm=scatter_1pm)
     for role in ("yaw_rate", "lateral_acceleration"):
         heading = _heading_by_sensor(track, log, role)
         if heading is None:

@@ -87,11 +87,18 @@ def apex_facts(basis: FactBasis, window: Window, bend: Bend) -> PlaceFacts:
     bent = np.where(np.abs(places_m - window.apex_m) <= reach_m, bend.inward_1pm, np.nan)
     if not np.fmax.reduce(bent) > 0:
         return NO_PLACE
-    share = d.TOP_OF_PATH if basis.curvature.of_path else d.TOP_OF_SENSOR
-    cell = top_centre(bent, int(np.nanargmax(bent)), share)
+    peak = int(np.nanargmax(bent))
+    cell = top_centre(bent, peak, _top_share(basis, float(bent[peak])))
     apex_m = float(places_m[0] + cell * basis.curvature.step_m)
     log_s = float(basis.track.log_s_at_course(np.array(apex_m)))
     return _place(basis, window, apex_m, log_s, speed_at(basis, log_s), basis.curvature.source)
+
+
+def _top_share(basis: FactBasis, peak_1pm: float) -> float:
+    """How much of the peak belongs to its top: noise on a wide bend must not choose the apex."""
+    if not basis.curvature.of_path:
+        return d.TOP_OF_SENSOR
+    return max(d.TOP_OF_PATH - d.TOP_SCATTERS * basis.curvature.scatter_1pm / peak_1pm, d.TOP_OF_SENSOR)
 
 
 def _apex_reach_m(window: Window) -> float:

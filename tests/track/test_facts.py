@@ -63,6 +63,24 @@ def test_accuracy(seed: int, rate_hz: float) -> None:
             assert abs(beside_m(fact.full.distance_m.value, true.full_throttle_m, length_m)) < 5.0
 
 
+@pytest.mark.parametrize(("noise", "rate_hz"), [(0.4, 100), (0.2, 50), (0.1, 20)])
+def test_the_apex_of_one_lap_from_positions(noise: float, rate_hz: float) -> None:
+    """Quiet positions are the path itself; what noise they have must not choose the apex of wide bends."""
+    off_m = []
+    for seed in (0, 6, 7, 8):
+        session = drive(seed, rate_hz=rate_hz, noise=noise)
+        basis = basis_of(session)
+        assert basis.curvature.of_path
+        facts, found = session_facts(basis), matches(session.circuit, basis.corners)
+        for true in session.passes:
+            if true.corner not in session.flat:
+                apex_m = known(facts[true.lap, found[true.corner].number].apex.distance_m.value)
+                off_m.append(
+                    abs(beside_m(apex_m, session.circuit.corners[true.corner].apex_m, session.circuit.length_m))
+                )
+    assert max(off_m) < 3.0
+
+
 def test_a_corner_across_the_line_keeps_its_approach() -> None:
     """The brakes go on before the line, the apex is 5 m behind it: all belongs to the lap of the apex."""
     circuit = with_line_in_corner(random_circuit(1), before_apex_m=5.0)
