@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from syncview.clock.candidates import LEAST_AGREEMENT, LEAST_STRETCHES, Candidate
+from syncview.clock.candidates import LEAST_AGREEMENT, LEAST_STRETCHES, MOST_DRIFT, Candidate
 from syncview.clock.evidence import Evidence
 from syncview.clock.pieces import WHOLE_AGREEMENT, holds, in_pieces
 
@@ -42,16 +42,7 @@ class Answer:
 def answers(evidence: Sequence[Evidence]) -> list[Answer]:
     """Every clock that some evidence supports well enough; the same clock by several kinds is one answer."""
     fitting = [candidate for one in evidence for candidate in _fitting(one)]
-    fitting.sort(key=_exactness)
-    groups: list[list[Candidate]] = []
-    for candidate in fitting:
-        home = next((group for group in groups if same_clock(group[0], candidate)), None)
-        if home is None:
-            groups.append([candidate])
-        else:
-            home.append(candidate)
-    if not groups:
-        groups = _jointly(evidence)
+    groups = _grouped(sorted(fitting, key=_exactness)) or _grouped(_jointly(evidence))
     return [Answer(tuple(group), tuple(_loose_ends(group[0]))) for group in groups]
 
 
@@ -73,28 +64,47 @@ def _fitting(evidence: Evidence) -> list[Candidate]:
 
 
 def same_clock(one: Candidate, other: Candidate) -> bool:
-    """Whether two candidates give the same media time in the middle of what both rest on."""
-    at = np.array([one.clock.pivot_log_s, other.clock.pivot_log_s])
+    """Whether two candidates give the same media times where either of them was measured."""
+    allowed = SAME_S + 3 * max(one.scatter_s, other.scatter_s)
+    return any(_apart_s(one, other, candidate) <= allowed for candidate in (one, other))
+
+
+def _apart_s(one: Candidate, other: Candidate, measured: Candidate) -> float:
+    at = measured.stretches.log_s[measured.agrees] if measured.agrees.any() else measured.stretches.log_s
     off = np.abs(one.clock.to_media_s(at) - other.clock.to_media_s(at))
-    return bool(np.nanmin(np.where(np.isfinite(off), off, np.inf)) <= SAME_S + 3 * max(one.scatter_s, other.scatter_s))
+    return float(np.median(off[np.isfinite(off)])) if np.isfinite(off).any() else np.inf
 
 
 def _exactness(candidate: Candidate) -> float:
     return candidate.clock.half_width_s(candidate.clock.pivot_log_s)
 
 
-def _jointly(evidence: Sequence[Evidence]) -> list[list[Candidate]]:
-    """Pairs of candidates of two kinds that are not enough alone but find the same clock."""
-    found: list[list[Candidate]] = []
+def _grouped(candidates: Sequence[Candidate]) -> list[list[Candidate]]:
+    """Candidates of the same clock together, each kind of evidence once, in the order given."""
+    groups: list[list[Candidate]] = []
+    for candidate in candidates:
+        home = next((group for group in groups if same_clock(group[0], candidate)), None)
+        if home is None:
+            groups.append([candidate])
+        elif all(candidate.criteria is not other.criteria for other in home):
+            home.append(candidate)
+    return groups
+
+
+def _jointly(evidence: Sequence[Evidence]) -> list[Candidate]:
+    """Candidates of two kinds that are not enough alone but find the same clock, the more exact of each pair first."""
+    found: list[Candidate] = []
     for i, one in enumerate(evidence):
         for other in evidence[i + 1 :]:
             pairs = ((a, b) for a in one.candidates for b in other.candidates)
-            found.extend(sorted(pair, key=_exactness) for pair in pairs if _good_together(*pair))
+            found.extend(c for pair in pairs if _good_together(*pair) for c in sorted(pair, key=_exactness))
     return found
 
 
 def _good_together(a: Candidate, b: Candidate) -> bool:
     if not all(c.score >= JOINT_SCORE_SHARE * c.criteria.least_score and c.line is not None for c in (a, b)):
+        return False
+    if any(abs(c.clock.rate - 1.0) > MOST_DRIFT for c in (a, b)):
         return False
     if not same_clock(a, b):
         return False

@@ -108,7 +108,7 @@ def fit_clock(
     readings = pairings(marks, session.passed) if marks else ()
     found = answers(evidence)
     if not marks:
-        verdict = _by_evidence(evidence, found, silences)
+        verdict = _by_evidence(session, evidence, found, silences)
     elif not readings:
         verdict = _unreadable_marks(marks, found)
     else:
@@ -148,9 +148,11 @@ def settle(
     )
 
 
-def _by_evidence(evidence: Sequence[Evidence], found: list[Answer], silences: Sequence[str]) -> _Verdict:
+def _by_evidence(
+    session: Session, evidence: Sequence[Evidence], found: list[Answer], silences: Sequence[str]
+) -> _Verdict:
     if len(found) == 1:
-        return _Verdict(found[0].best.clock, found[0].basis, found[0].doubts)
+        return _Verdict(found[0].best.clock, found[0].basis, (*found[0].doubts, *_too_wide(session, found[0].best)))
     if found:
         places = " and ".join(f"{a.best.clock.offset_s:.2f} s by {a.best.criteria.kind}" for a in found)
         doubt = f"it fits at several offsets ({places}); mark one lap start"
@@ -164,6 +166,16 @@ def _by_evidence(evidence: Sequence[Evidence], found: list[Answer], silences: Se
     best = max(measured, key=lambda c: (c.agreement, c.score / c.criteria.least_score))
     doubt = f"{_weakness(best)}; mark one lap start, or check that log and recording belong together"
     return _Verdict(best.clock, f"{best.criteria.kind}, {best.stretches.log_s.size} stretches", (doubt,))
+
+
+def _too_wide(session: Session, best: Candidate) -> tuple[str, ...]:
+    """A doubt when the evidence is right but does not place the clock to a frame."""
+    width_s = best.clock.half_width_s(best.clock.pivot_log_s)
+    if width_s <= session.frame_s:
+        return ()
+    kind, width_ms, frame_ms = best.criteria.kind, width_s * 1000, session.frame_s * 1000
+    doubt = f"{kind} alone places it to ± {width_ms:.0f} ms, where a frame is {frame_ms:.0f} ms; mark one lap start"
+    return (doubt,)
 
 
 def _weakness(best: Candidate) -> str:
