@@ -208,7 +208,7 @@ def test_an_empty_transcript(project: Path, tmp_path: Path, capsys: pytest.Captu
 def test_every_command_has_help(capsys: pytest.CaptureFixture[str]) -> None:
     for words in (
         [], ["new"], ["inspect"], ["align"], ["laps"], ["corners"], ["notes"], ["notes", "add"], ["notes", "import"],
-        ["render"], ["export"], ["relink"], ["demo"],
+        ["render"], ["export"], ["relink"], ["demo"], ["circuit"], ["consistency"], ["picture"],
     ):  # fmt: skip
         with pytest.raises(SystemExit) as done:
             main([*words, "--help"])
