@@ -37,5 +37,8 @@ class Evidence(Protocol):
     def part(self, begin_log_s: float, end_log_s: float) -> Evidence:
         """The same evidence from a part of the log only, searched anew."""
 
+    def tuned(self, begin_log_s: float, end_log_s: float) -> Evidence:
+        """This evidence with what a search in a part of the log alone learns of the signal."""
+
     def likeness(self, log_s: FloatArray, offset_s: FloatArray) -> FloatArray:
         """How well each moment fits at an offset of its own, shape (n,); zero in the mean where it does not."""

@@ -64,6 +64,10 @@ class MotionEvidence:
         car = EvenSignal(self.car.values[first:stop], self.car.known[first:stop], self.car.begin_s + first * GRID_S)
         return watch(self.picture, car, car_source=self.car_source, direct=self.direct)
 
+    def tuned(self, begin_log_s: float, end_log_s: float) -> MotionEvidence:  # noqa: ARG002
+        """Itself: motion has nothing to tune."""
+        return self
+
     def likeness(self, log_s: FloatArray, offset_s: FloatArray) -> FloatArray:
         """Product of the two signals in units of their spread, moment by moment; its sign is that of the match."""
         seen = _nearest(self.picture, log_s + offset_s)

@@ -152,7 +152,7 @@ def _clock(evidence: Evidence, pieces: list[Piece]) -> ClockMap | None:
         sigma = max(evidence.criteria.sigma_s, spread)
     covariance = np.linalg.inv(rows.T @ rows)
     levels, slope = solution[:-1], float(solution[-1])
-    pauses = _pauses(evidence, pieces, levels, slope, pivot)
+    pauses = _pauses(_tuned(evidence, pieces), pieces, levels, slope, pivot)
     if pauses is None:
         return None
     floor = evidence.criteria.floor_s
@@ -166,6 +166,14 @@ def _clock(evidence: Evidence, pieces: list[Piece]) -> ClockMap | None:
     )
 
 
+def _tuned(evidence: Evidence, pieces: list[Piece]) -> Evidence:
+    """The evidence as a search in one piece alone tunes it: the search over the whole log may have taken a wrong peak
+    for the right one and listened for the wrong orders."""
+    longest = max(pieces, key=lambda piece: piece.log_s.size)
+    half_s = evidence.criteria.stretch_s / 2
+    return evidence.tuned(longest.begin_s - half_s, longest.end_s + half_s)
+
+
 def _pauses(
     evidence: Evidence, pieces: list[Piece], levels: FloatArray, slope: float, pivot: float
 ) -> tuple[Pause, ...] | None:
@@ -173,9 +181,10 @@ def _pauses(
     pauses = []
     for i in range(len(pieces) - 1):
         lost_s = float(levels[i] - levels[i + 1])
-        # A stretch that lies mostly on one side of the pause still agrees, so it may begin half a stretch earlier.
-        step = evidence.criteria.stretch_s
-        grid = np.arange(pieces[i].end_s - step / 2, pieces[i + 1].begin_s + step / 2, 0.02)
+        # A stretch that lies mostly on one side of the pause still agrees, and one inside it may by chance: the pause
+        # may begin up to a stretch and a half before the middle of the last one that agrees.
+        reach = 1.5 * evidence.criteria.stretch_s
+        grid = np.arange(pieces[i].end_s - reach, pieces[i + 1].begin_s + reach, 0.02)
         if not LEAST_LOST_S <= lost_s <= grid[-1] - grid[0]:
             return None
         before, after = (level + slope * (grid - pivot) for level in (levels[i], levels[i + 1]))

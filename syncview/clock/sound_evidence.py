@@ -57,6 +57,11 @@ class SoundEvidence:
         first = max(first, 0)
         return hear(self.sound, EngineTrack(self.engine.place[first:stop], self.engine.begin_s + first * FRAME_S))
 
+    def tuned(self, begin_log_s: float, end_log_s: float) -> SoundEvidence:
+        """The same sound and log, listened to for the orders that a part of the log finds."""
+        part = self.part(begin_log_s, end_log_s)
+        return replace(self, order_weights=part.order_weights, ladder=part.ladder) if part.candidates else self
+
     def likeness(self, log_s: FloatArray, offset_s: FloatArray) -> FloatArray:
         """How loud the engine's orders are where the log says they are, moment by moment; see `order_ladder`."""
         return explained(self.sound, self.ladder, self.engine, log_s, offset_s)
