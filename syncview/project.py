@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from syncview.clock.clock_map import ClockMap
 from syncview.clock.marks import Mark
@@ -15,12 +15,12 @@ from syncview.errors import OutputError, ProjectError, describe_os_error
 from syncview.media_file import MediaFile
 from syncview.notes.note import Notes
 from syncview.output_file import whole_file
+from syncview.shown_units import Units
 
 SCHEMA = 1
 FORMAT = "syncview project"
 SUFFIX = ".syncview.json"
 
-Units = Literal["metric", "imperial"]
 Json = dict[str, Any]
 
 

@@ -11,8 +11,9 @@ from syncview.gauges.blend import lay_sprites
 from syncview.gauges.cards import CornerCard, LapClock
 from syncview.gauges.colour import ColourCoding
 from syncview.gauges.note_card import NoteCard
-from syncview.gauges.seesaw import SeeSaw, Units
+from syncview.gauges.seesaw import SeeSaw
 from syncview.media.planes import LAYOUTS
+from syncview.shown_units import Units
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

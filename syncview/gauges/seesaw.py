@@ -12,6 +12,7 @@ from syncview.gauges.figures import MISSING, Figures
 from syncview.gauges.live_plate import LivePlate
 from syncview.gauges.sheet import Box, Sheet
 from syncview.gauges.text import advance_px, digit_cell_px, em_for_cap_height
+from syncview.shown_units import Units
 
 if TYPE_CHECKING:
     from syncview.gauges.colour import ColourCoding
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from syncview.gauges.values import GaugeValues
     from syncview.media.planes import PlaneLayout
 
-Units = Literal["metric", "imperial"]
 _Pedal = Literal["brake", "throttle"]
 
 _PER_MPS: dict[Units, float] = {"metric": 3.6, "imperial": 3600 / 1609.344}

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from syncview.gauges.colour import coding_of
 from syncview.gauges.panel import GaugePanel
 from syncview.media.planes import LAYOUTS, workable_format
 from syncview.media.turning import turned_format, upright, with_even_sides
+from syncview.shown_units import Units
 
 if TYPE_CHECKING:
     from av.video.frame import VideoFrame
@@ -26,7 +27,7 @@ _LIMITED = 1
 class PanelOptions:
     """How the gauges are drawn."""
 
-    units: Literal["metric", "imperial"] = "metric"
+    units: Units = "metric"
     steering_lock_rad: float = 7.854
     """Wheel angle at the ends of the steering arc; one and a quarter turns (common practice, no source)."""
 
