@@ -123,7 +123,7 @@ def path_curvature_1pm(x_m: FloatArray, y_m: FloatArray, *, closed: bool = False
 def top_centre(values: FloatArray, peak: int, share: float) -> float:
     """Centre, as a fractional index, of the stretch around a peak that exceeds a share of it.
 
-    Values are weighted by what they exceed it by: noise on a flat top hardly moves it, and for a single sharp peak
+    Values are weighted by the square of what they exceed it by: noise on a flat top hardly moves it, and for one peak
     it is the peak.
     """
     level = share * float(values[peak])
@@ -132,7 +132,7 @@ def top_centre(values: FloatArray, peak: int, share: float) -> float:
         first -= 1
     while last + 1 < values.size and values[last + 1] >= level:
         last += 1
-    over = values[first : last + 1] - level
+    over = (values[first : last + 1] - level) ** 2
     total = float(over.sum())
     return first + float(np.arange(over.size) @ over) / total if total > 0 else 0.5 * (first + last)
 
