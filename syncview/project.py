@@ -19,7 +19,6 @@ from syncview.shown_units import Units
 
 SCHEMA = 1
 FORMAT = "syncview project"
-SUFFIX = ".syncview.json"
 
 Json = dict[str, Any]
 

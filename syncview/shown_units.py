@@ -7,8 +7,13 @@ from typing import Literal
 
 Units = Literal["metric", "imperial"]
 
+KMH_MPS = 1 / 3.6
 MPH_MPS = 0.44704
 YARD_M = 0.9144
+FOOT_M = 0.3048
+BAR_PA = 100_000.0
+PSI_PA = 6894.757293168
+"""NIST SP 811, Appendix B.8 and B.9; all but the last are exact."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,5 +28,5 @@ class ShownUnit:
         return si_value / self.si
 
 
-SPEED: dict[Units, ShownUnit] = {"metric": ShownUnit("km/h", 1 / 3.6), "imperial": ShownUnit("mph", MPH_MPS)}
+SPEED: dict[Units, ShownUnit] = {"metric": ShownUnit("km/h", KMH_MPS), "imperial": ShownUnit("mph", MPH_MPS)}
 LENGTH: dict[Units, ShownUnit] = {"metric": ShownUnit("m", 1.0), "imperial": ShownUnit("yd", YARD_M)}

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from syncview.clock.answers import answers
+from syncview.clock.answers import Answer, answers
 from syncview.clock.clock_map import ClockMap
 from syncview.clock.evidence import Evidence
 from syncview.clock.fit import ClockFit, Session, fit_clock, settle
@@ -63,10 +63,12 @@ def align(
     )
     silences: list[str] = []
     sound = _listen(recording, log, part_of(progress, 0.0, 0.2), silences) if use_sound else None
-    wanted = use_picture if use_picture is not None else not _settled(sound)
+    heard = answers([sound]) if sound is not None else []
+    wanted = use_picture if use_picture is not None else not _settled(heard)
     motion = _watch(recording, log, part_of(progress, 0.2, 1.0), silences) if wanted else None
     evidence: list[Evidence] = [one for one in (sound, motion) if one is not None]
-    fit = fit_clock(session, evidence, marks, silences)
+    # A recording in pieces is searched again and again: what the sound alone gave is not asked for twice.
+    fit = fit_clock(session, evidence, marks, silences, found=heard if motion is None else None)
     if use_picture is not False:
         fit = _with_sight(recording, session, fit, evidence, marks)
     return Alignment(fit, laps, sound, motion)
@@ -82,8 +84,7 @@ def _refuse_outside(recording: Recording, marks: tuple[Mark, ...]) -> None:
             )
 
 
-def _settled(sound: SoundEvidence | None) -> bool:
-    found = answers([sound]) if sound is not None else []
+def _settled(found: list[Answer]) -> bool:
     return len(found) == 1 and not found[0].doubts
 
 

@@ -98,15 +98,20 @@ class _Verdict:
 
 
 def fit_clock(
-    session: Session, evidence: Sequence[Evidence], marks: tuple[Mark, ...] = (), silences: Sequence[str] = ()
+    session: Session,
+    evidence: Sequence[Evidence],
+    marks: tuple[Mark, ...] = (),
+    silences: Sequence[str] = (),
+    *,
+    found: list[Answer] | None = None,
 ) -> ClockFit:
-    """Combine all evidence and the marks.
+    """Combine all evidence and the marks; `found` is `answers(evidence)` where it was asked for already.
 
     `silences` says why evidence that one would expect is missing ("the recording has no sound").
     """
     marks = tuple(sorted(marks, key=lambda mark: mark.media_s))
     readings = pairings(marks, session.passed) if marks else ()
-    found = answers(evidence)
+    found = answers(evidence) if found is None else found
     if not marks:
         verdict = _by_evidence(session, evidence, found, silences)
     elif not readings:

@@ -12,7 +12,7 @@ from syncview.gauges.figures import MISSING, Figures
 from syncview.gauges.live_plate import LivePlate
 from syncview.gauges.sheet import Box, Sheet
 from syncview.gauges.text import advance_px, digit_cell_px, em_for_cap_height
-from syncview.shown_units import Units
+from syncview.shown_units import SPEED, Units
 
 if TYPE_CHECKING:
     from syncview.gauges.colour import ColourCoding
@@ -21,10 +21,6 @@ if TYPE_CHECKING:
     from syncview.media.planes import PlaneLayout
 
 _Pedal = Literal["brake", "throttle"]
-
-_PER_MPS: dict[Units, float] = {"metric": 3.6, "imperial": 3600 / 1609.344}
-"""km/h and mph (international mile, exactly 1609.344 m)."""
-_SPEED_LABEL: dict[Units, str] = {"metric": "km/h", "imperial": "mph"}
 
 # The drawing, in units of 1/1080 of the picture's height, from the plate's left top corner.
 _RADIUS = 18.0
@@ -137,7 +133,7 @@ class SeeSaw:
         sheet.rounded(inner, radius - line, palette.TRACK)
 
     def _draw_speed_label(self, sheet: Sheet) -> None:
-        label, em = _SPEED_LABEL[self._units], em_for_cap_height(_LABEL_CAP * self._unit, "regular")
+        label, em = SPEED[self._units].label, em_for_cap_height(_LABEL_CAP * self._unit, "regular")
         begin = self._speed.boxes[-1].right
         room = self._width - _SIDE * self._unit - begin
         left = begin + (room - advance_px(label, em, "regular"))
@@ -162,7 +158,7 @@ class SeeSaw:
         if speed_mps is None or not math.isfinite(speed_mps):
             self._speed.show_missing(self.plate)
         else:
-            self._speed.show(self.plate, f"{round(speed_mps * _PER_MPS[self._units])}".replace("-", "−"))
+            self._speed.show(self.plate, f"{round(SPEED[self._units].of(speed_mps))}".replace("-", "−"))
 
     def _show_gear(self, gear: int | None) -> None:
         text = MISSING if gear is None else {0: "N", -1: "R"}.get(gear, str(gear))

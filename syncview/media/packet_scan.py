@@ -25,8 +25,6 @@ class PacketTable:
     pts: array[int] = field(default_factory=lambda: array("q"))
     duration: array[int] = field(default_factory=lambda: array("q"))
     is_key: bytearray = field(default_factory=bytearray)
-    without_pts: int = 0
-    """Packets that carry only a decode stamp; it is used in place of the missing one."""
     without_stamp: int = 0
     """Packets that carry no stamp at all; they are not in the table."""
     hidden: int = 0
@@ -60,7 +58,6 @@ def scan_packets(container: InputContainer, stream: VideoStream, *, size_bytes: 
             continue
         if stamp is None:
             stamp = packet.dts
-            table.without_pts += 1
         if stamp is None:
             table.without_stamp += 1
             continue

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 
 from syncview.notes.claims import About
+from syncview.shown_units import FOOT_M, KMH_MPS, MPH_MPS, YARD_M
 
 GEARS = {
     word: number
@@ -30,11 +31,11 @@ ABOUT_MEANS: dict[str, About] = {
     "not more than": "at_most", "less than": "at_most", "under": "at_most", "up to": "at_most",
 }  # fmt: skip
 
-LENGTH_M = {"m": 1.0, "metre": 1.0, "meter": 1.0, "yd": 0.9144, "yard": 0.9144, "ft": 0.3048, "feet": 0.3048,
-            "foot": 0.3048, "car length": 4.5}  # fmt: skip
+LENGTH_M = {"m": 1.0, "metre": 1.0, "meter": 1.0, "yd": YARD_M, "yard": YARD_M, "ft": FOOT_M, "feet": FOOT_M,
+            "foot": FOOT_M, "car length": 4.5}  # fmt: skip
 """Car length: common practice, no source. The others: NIST SP 811, B.8."""
 LEN = r"(?:m|metres?|meters?|yd|yds|yards?|ft|feet|foot|car lengths?)"
-SPEED_MPS = {"km/h": 1 / 3.6, "kph": 1 / 3.6, "kmh": 1 / 3.6, "mph": 0.44704, "m/s": 1.0}
+SPEED_MPS = {"km/h": KMH_MPS, "kph": KMH_MPS, "kmh": KMH_MPS, "mph": MPH_MPS, "m/s": 1.0}
 SPD = r"(?:km/h|kph|kmh|kilomet(?:re|er)s? (?:an|per) hour|mph|miles? (?:an|per) hour|m/s)"
 PERCENT = r"(?:%|per cent|percent)"
 BEHIND = r"(?:past|after|beyond|behind)"

@@ -6,13 +6,14 @@ import re
 
 from syncview.notes import claim_patterns as p
 from syncview.notes.claim_reading import Reading, subject_of
+from syncview.shown_units import YARD_M
 
 
 def _length(reading: Reading, token: str, unit: str | None) -> tuple[float, bool]:
     """Metres, and whether the unit was said."""
     number = reading.number(token).value if token.startswith("#") else 1.0
     if unit is None:
-        return number * (0.9144 if reading.imperial else 1.0), False
+        return number * (YARD_M if reading.imperial else 1.0), False
     name = unit if unit in p.LENGTH_M else unit.removesuffix("s")
     return number * p.LENGTH_M[name], True
 

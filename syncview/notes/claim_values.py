@@ -7,6 +7,7 @@ import re
 from syncview.notes import claim_patterns as p
 from syncview.notes.claim_reading import Reading, clause_of
 from syncview.notes.claims import Quantity
+from syncview.shown_units import BAR_PA, KMH_MPS, MPH_MPS, PSI_PA
 
 
 def read_pedals(reading: Reading) -> None:
@@ -30,7 +31,7 @@ def read_pedals(reading: Reading) -> None:
             _claim_pedal(reading, match, shares[share])
     for match in reading.matches(rf"{p.ABOUT}(?P<n>{p.NUM}) (?P<unit>bar|psi)(?: (?:of )?(?:the )?(?:brakes?|peak))?"):
         if not re.search(r" (?:tyres?|tires?|hot|cold|pressures|boost|oil|fuel) ", reading.sentence.said):
-            pascals = 1e5 if match["unit"] == "bar" else 6894.757293168
+            pascals = BAR_PA if match["unit"] == "bar" else PSI_PA
             doubt = "it is not the peak" if p.NOT_PEAK.search(clause_of(reading, match)) else ""
             reading.claim("brake_pressure", match, value=reading.number(match["n"]).value * pascals, unit="Pa",
                           role="peak", doubt=doubt)  # fmt: skip
@@ -95,7 +96,7 @@ def read_speeds(reading: Reading) -> None:
     """“72 km/h at the apex”, and bare numbers where only a speed can be meant: “carry ninety-five”."""
     for match in reading.matches(rf"{p.ABOUT}(?P<n>{p.NUM}) (?P<unit>{p.SPD}){p.RELATIVE_AFTER}"):
         unit = match["unit"]
-        factor = p.SPEED_MPS.get(unit, 0.44704 if unit.startswith("mile") else 1 / 3.6)
+        factor = p.SPEED_MPS.get(unit, MPH_MPS if unit.startswith("mile") else KMH_MPS)
         _claim_speed(
             reading, match, factor * reading.number(match["n"]).value, _role_of_speed(reading, match), said=True
         )
@@ -126,7 +127,7 @@ def _is_board(reading: Reading, match: re.Match[str]) -> bool:
 def _claim_bare(reading: Reading, match: re.Match[str], role: str) -> None:
     value = reading.number(match["n"]).value
     if LEAST_SPEED <= value <= MOST_SPEED:
-        _claim_speed(reading, match, value * (0.44704 if reading.imperial else 1 / 3.6), role, said=False)
+        _claim_speed(reading, match, value * (MPH_MPS if reading.imperial else KMH_MPS), role, said=False)
 
 
 def _claim_speed(reading: Reading, match: re.Match[str], speed_mps: float, role: str, *, said: bool) -> None:

@@ -8,11 +8,9 @@ from dataclasses import replace
 from syncview.notes.check import Board, Corners, Outcome, ShownOver, Verdict
 from syncview.notes.claims import Claim, Quantity
 from syncview.notes.drafts import NEARLY_STRAIGHT, ORDINALS, STILL_TURNED
-from syncview.shown_units import LENGTH, SPEED, Units
+from syncview.shown_units import BAR_PA, KMH_MPS, LENGTH, MPH_MPS, PSI_PA, SPEED, YARD_M, Units
 from syncview.track.brake_facts import NOT_BRAKED
 from syncview.track.corner_facts import Fact
-
-KMH_MPS = 1 / 3.6
 
 
 def _units(shown: ShownOver) -> Units:
@@ -67,7 +65,7 @@ def _number(claim: Claim, measured: float, tolerance: float, words: str, shown: 
 def _in_other_unit(claim: Claim, shown: ShownOver) -> Claim:
     """The claim as it would be if its unsaid unit were the other system's."""
     assert claim.value is not None
-    metric, imperial = (KMH_MPS, 0.44704) if claim.unit == "m/s" else (1.0, 0.9144)
+    metric, imperial = (KMH_MPS, MPH_MPS) if claim.unit == "m/s" else (1.0, YARD_M)
     said = claim.value / (imperial if shown.imperial else metric)
     return replace(claim, value=said * (metric if shown.imperial else imperial), unit_said=True)
 
@@ -123,8 +121,8 @@ def _speed_tolerance(claim: Claim, shown: ShownOver) -> float:
 def _unit_of(claim: Claim) -> float:
     """Which unit a speed was said in: the one in which it is a whole number."""
     assert claim.value is not None
-    mph = claim.value / 0.44704
-    return 0.44704 if abs(mph - round(mph)) < 1e-6 else KMH_MPS
+    mph = claim.value / MPH_MPS
+    return MPH_MPS if abs(mph - round(mph)) < 1e-6 else KMH_MPS
 
 
 # --- gears ----------------------------------------------------------------------------------------------------------
@@ -185,7 +183,7 @@ def brake(claim: Claim, at: Corners, shown: ShownOver) -> Verdict:
         return Verdict(claim, "cannot tell", f"the log holds the brake as {kind}")
     if claim.unit == "1":
         return _number(claim, peak.value, shown.tolerances.pedal, f"{100 * peak.value:.0f} % at most", shown)
-    words = f"{peak.value / 1e5:.0f} bar at most" if not shown.imperial else f"{peak.value / 6894.757:.0f} psi at most"
+    words = f"{peak.value / BAR_PA:.0f} bar at most" if not shown.imperial else f"{peak.value / PSI_PA:.0f} psi at most"
     return _number(claim, peak.value, shown.tolerances.pedal * peak.value, words, shown)
 
 

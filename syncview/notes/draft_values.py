@@ -9,14 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from syncview.shown_units import LENGTH, SPEED, Units
+from syncview.shown_units import BAR_PA, LENGTH, PSI_PA, SPEED, Units
 from syncview.track.brake_facts import NOT_BRAKED
 from syncview.track.corner_facts import CornerFacts, Fact
 from syncview.track.corners import Corner
-
-PA_PER_BAR = 100_000.0
-PA_PER_PSI = 6894.757293168
-"""NIST SP 811, Appendix B.8 and B.9."""
 
 AT_APEX_M = 5.0
 """Nearer than a car's length is “at the apex”."""
@@ -132,7 +128,7 @@ def _peak(value: float, unit: str, units: Units) -> float:
     """The brake's peak, rounded as it is said: to 5 %, 1 bar or 10 psi."""
     if unit != "Pa":
         return 5.0 * round(value * 20)
-    return float(round(value / PA_PER_BAR)) if units == "metric" else 10.0 * round(value / PA_PER_PSI / 10)
+    return float(round(value / BAR_PA)) if units == "metric" else 10.0 * round(value / PSI_PA / 10)
 
 
 def marker_words(facts: CornerFacts, units: Units) -> Value:
