@@ -15,9 +15,10 @@ from syncview.errors import OutputError, ProjectError, describe_os_error
 from syncview.media_file import MediaFile
 from syncview.notes.note import Notes
 from syncview.output_file import whole_file
+from syncview.plan.lesson_choices import LessonChoices
 from syncview.shown_units import Units
 
-SCHEMA = 1
+SCHEMA = 2
 FORMAT = "syncview project"
 
 Json = dict[str, Any]
@@ -63,6 +64,7 @@ class Project:
     """How drafts are worded, where the coach said so."""
     conditions: Mapping[str, str] = field(default_factory=dict)
     """What the coach said about the day, by the name of the entry (`fuel` -> `12 L`)."""
+    lesson: LessonChoices = field(default_factory=LessonChoices)
     notes_made: int = 0
     """How many notes were ever made, so that a key is never used twice."""
 
@@ -104,7 +106,9 @@ class _Fault(Exception):
     """Something in the document is not as it must be."""
 
 
-_UPGRADES: Mapping[int, Callable[[Json], Json]] = {}
+_UPGRADES: Mapping[int, Callable[[Json], Json]] = {
+    1: lambda document: document,  # 2 added the lesson, and to notes their voices, drawings and holds
+}
 """Schema number -> what turns a document of that schema into one of the next."""
 
 

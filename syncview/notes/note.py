@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from syncview.errors import SyncviewError
+from syncview.gauges.drawing import Drawing
+from syncview.media_file import MediaFile
 
 Origin = Literal["coach", "draft", "import"]
 LONGEST_NOTE = 10_000
@@ -30,6 +32,12 @@ class Note:
     origin: Origin = "coach"
     original: str = ""
     """The words as they were imported, when `text` has been changed since."""
+    voice: MediaFile | None = None
+    """The words as they were recorded, for the lesson."""
+    drawings: tuple[Drawing, ...] = ()
+    """What is drawn on the still when the lesson stops here."""
+    hold_s: float | None = None
+    """How long the lesson stops here, where the coach said so; None leaves it to the pace plan."""
 
 
 Notes = tuple[Note, ...]
