@@ -22,7 +22,7 @@ LAYERS = (
     ("clock",),
     ("gauges",),
     ("media",),
-    ("media_file", "output_file", "channels", "shown_units"),
+    ("media_file", "output_file", "channels", "local_plane", "shown_units"),
     ("progress", "errors"),
 )
 """From the top down: a module may import from its own layer and from those below it."""

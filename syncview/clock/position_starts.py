@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from syncview.channels import FloatArray, SessionLog
+from syncview.local_plane import LocalPlane, plane_around
 
 HALF_WIDTH_M = 20.0
 """A crossing further than this to the side is another road. Circuits are 9 to 15 m wide (common practice)."""
@@ -21,9 +22,6 @@ AGAIN_S = 5.0
 """No lap is shorter: a second crossing within this time is the first one again."""
 POSITION_SIGMA_M = 0.3
 """What smoothing leaves of a receiver's wander within a lap. Common practice, no source."""
-
-_A_M, _E2 = 6378137.0, 6.69437999014e-3
-"""WGS 84."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +45,7 @@ class Crossing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Path:
-    """Where the car is, in metres east and north of a point, with its velocity; all of shape (n,)."""
+    """Where the car is on a local plane, with its velocity; all of shape (n,)."""
 
     time_s: FloatArray
     east_m: FloatArray
@@ -55,7 +53,7 @@ class _Path:
     east_mps: FloatArray
     north_mps: FloatArray
     moving: NDArray[np.bool_]
-    origin_rad: tuple[float, float]
+    plane: LocalPlane
 
 
 def crossings_of(log: SessionLog, start_line_rad: tuple[float, float]) -> tuple[Crossing, ...]:
@@ -63,13 +61,13 @@ def crossings_of(log: SessionLog, start_line_rad: tuple[float, float]) -> tuple[
     path = _path(log)
     if path is None:
         return ()
-    east, north = _metres(np.array(start_line_rad[0]), np.array(start_line_rad[1]), path.origin_rad)
-    off = np.hypot(path.east_m - float(east), path.north_m - float(north))
+    east, north = (float(m[0]) for m in path.plane.to_plane(*(np.array([angle]) for angle in start_line_rad)))
+    off = np.hypot(path.east_m - east, path.north_m - north)
     off = np.where(path.moving, off, np.inf)
     nearest = int(np.argmin(off))
     if off[nearest] > HALF_WIDTH_M:
         return ()
-    return _crossings(path, (float(east), float(north)), _heading(path, nearest))
+    return _crossings(path, (east, north), _heading(path, nearest))
 
 
 def found_crossings(log: SessionLog) -> tuple[tuple[Crossing, ...], Gate] | None:
@@ -109,11 +107,11 @@ def _path(log: SessionLog) -> _Path | None:
     if good.sum() < 10:
         return None
     time_s = log.time_s[good]
-    origin = (float(np.median(latitude[good])), float(np.median(longitude[good])))
-    east, north = (_smoothed(time_s, metres) for metres in _metres(latitude[good], longitude[good], origin))
+    plane = plane_around(latitude, longitude)
+    east, north = (_smoothed(time_s, metres) for metres in plane.to_plane(latitude[good], longitude[good]))
     east_mps, north_mps = np.gradient(east, time_s), np.gradient(north, time_s)
     moving = np.hypot(east_mps, north_mps) > MOVING_MPS
-    return _Path(time_s, east, north, east_mps, north_mps, moving, origin)
+    return _Path(time_s, east, north, east_mps, north_mps, moving, plane)
 
 
 def _smoothed(time_s: FloatArray, metres: FloatArray) -> FloatArray:
@@ -124,16 +122,6 @@ def _smoothed(time_s: FloatArray, metres: FloatArray) -> FloatArray:
     from scipy.ndimage import uniform_filter1d
 
     return np.asarray(uniform_filter1d(metres, size | 1, mode="nearest"), dtype=np.float64)
-
-
-def _metres(
-    latitude: FloatArray, longitude: FloatArray, origin_rad: tuple[float, float]
-) -> tuple[FloatArray, FloatArray]:
-    """Metres east and north of a point, for a few kilometres around it (radii of curvature of WGS 84)."""
-    curve = 1 - _E2 * np.sin(origin_rad[0]) ** 2
-    meridian, prime = _A_M * (1 - _E2) / curve**1.5, _A_M / curve**0.5
-    east = (longitude - origin_rad[1]) * prime * np.cos(origin_rad[0])
-    return np.asarray(east), np.asarray((latitude - origin_rad[0]) * meridian)
 
 
 def _heading(path: _Path, row: int) -> tuple[float, float]:

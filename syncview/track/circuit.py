@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from syncview.errors import SyncviewError
+from syncview.local_plane import plane_around
 from syncview.track.corners import Corner
-from syncview.track.geometry import path_curvature_1pm, plane_around
+from syncview.track.geometry import path_curvature_1pm
 from syncview.track.markers import Marker
 from syncview.track.reference_line import ReferenceLine, line_through_points
 

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from syncview.channels import SessionLog, sample_at
 from syncview.errors import LogError
-from syncview.track.geometry import LocalPlane, plane_around, smooth
+from syncview.local_plane import LocalPlane, plane_around
+from syncview.track.geometry import smooth
 
 FloatArray = NDArray[np.float64]
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from syncview.track.geometry import LocalPlane, along_path, arc_length_m, smooth_path
+from syncview.local_plane import LocalPlane
+from syncview.track.geometry import along_path, arc_length_m, smooth_path
 
 FloatArray = NDArray[np.float64]
 

@@ -7,22 +7,11 @@ import pytest
 
 from syncview.channels import FloatArray
 from syncview.clock.log_lap_starts import find_lap_starts
-from syncview.clock.position_starts import _metres
 from syncview.errors import LogError
 from tests.clock.test_log_lap_starts import make_log
 
 LATITUDE, LONGITUDE = np.radians(52.0), np.radians(-1.0)
 RADIUS_M = 6_378_137.0
-
-
-def test_metres_are_geodesic_lengths_at_track_scale() -> None:
-    # Geodesic lengths by geographiclib: 0.0001° of latitude and of longitude at 52° N.
-    from geographiclib.geodesic import Geodesic
-
-    for lat, lon in ((52.001, -1.0), (52.0, -0.999), (52.01, -0.98)):
-        true_m = Geodesic.WGS84.Inverse(52.0, -1.0, lat, lon)["s12"]
-        east, north = _metres(np.radians(np.array(lat)), np.radians(np.array(lon)), (LATITUDE, LONGITUDE))
-        assert float(np.hypot(east, north)) == pytest.approx(true_m, rel=3e-4)
 
 
 def oval(rate_hz: float, seed: int, noise_m: float = 0.2) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from syncview.local_plane import plane_around
 from syncview.track.circuit import Circuit, CircuitError
 from syncview.track.circuit_match import place_of_position, place_on_circuit, rotations
 from syncview.track.distance import build_track
 from syncview.track.fact_basis import prepare_facts
 from syncview.track.facts import session_facts
-from syncview.track.geometry import plane_around
 from tests.track.generator import drive, random_circuit
 from tests.track.made import make_log
 from tests.track.made_circuits import (
