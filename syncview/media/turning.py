@@ -82,7 +82,7 @@ def upright(frame: VideoFrame, turn: Turn) -> VideoFrame:
         return frame
     source = frame.reformat(format=turned_format(frame.format.name, turn))
     width, height = turn.size(frame.width, frame.height)
-    return _copied(frame, width, height, source.format.name, [_turned(p, turn) for p in plane_views(source)])
+    return with_planes(frame, width, height, source.format.name, [_turned(p, turn) for p in plane_views(source)])
 
 
 def turned_format(pixel_format: str, turn: Turn) -> str:
@@ -102,7 +102,7 @@ def with_even_sides(frame: VideoFrame) -> VideoFrame:
     if (width, height) == (frame.width, frame.height):
         return frame
     source = frame.reformat(format=workable_format(frame.format.name))
-    return _copied(frame, width, height, source.format.name, plane_views(source))
+    return with_planes(frame, width, height, source.format.name, plane_views(source))
 
 
 def _turned(plane: NDArray[Any], turn: Turn) -> NDArray[Any]:
@@ -110,8 +110,10 @@ def _turned(plane: NDArray[Any], turn: Turn) -> NDArray[Any]:
     return turned[:, ::-1] if turn.is_mirrored else turned
 
 
-def _copied(frame: VideoFrame, width: int, height: int, pixel_format: str, planes: list[NDArray[Any]]) -> VideoFrame:
-    """A new frame with `planes` (cut to its size) and all that `frame` says besides."""
+def with_planes(
+    frame: VideoFrame, width: int, height: int, pixel_format: str, planes: list[NDArray[Any]]
+) -> VideoFrame:
+    """A new frame with `planes` (as `plane_views` gives them, cut to its size) and all that `frame` says besides."""
     from av.video.frame import VideoFrame
 
     made = VideoFrame(width, height, pixel_format)
