@@ -33,6 +33,11 @@ class FrameReader:
         self._container: InputContainer | None = None
         self.missing: list[int] = []
 
+    @property
+    def recording(self) -> Recording:
+        """What is read."""
+        return self._recording
+
     def __enter__(self) -> Self:
         self._reopen()
         return self
