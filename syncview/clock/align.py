@@ -42,17 +42,19 @@ def align(
     marks: tuple[Mark, ...] = (),
     use_sound: bool = True,
     use_picture: bool | None = None,
+    laps: LogLaps | None = None,
     passes: Passes | None = None,
     progress: Progress = silent,
 ) -> Alignment:
     """Find the clock from engine sound, from image motion and from places marked by hand.
 
-    `use_picture` None looks at the picture only when the sound does not settle the clock. `passes` tells where laps
-    pass a lap distance, for marks on other places than the start line. Raises `LogError` when the log has no lap
-    start, and `ClockError` for a mark outside the recording.
+    `use_picture` None looks at the picture only when the sound does not settle the clock. `laps` are the lap starts
+    where they are not the log's own (a circuit file has another start line). `passes` tells where laps pass a lap
+    distance, for marks on other places than the start line. Raises `LogError` when the log has no lap start, and
+    `ClockError` for a mark outside the recording.
     """
     _refuse_outside(recording, marks)
-    laps = find_lap_starts(log)
+    laps = find_lap_starts(log) if laps is None else laps
     session = Session(
         laps,
         float(log.time_s[0]),

@@ -12,13 +12,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from syncview.clock.align import Alignment, align
-from syncview.clock.log_lap_starts import LapStart, find_lap_starts
+from syncview.clock.log_lap_starts import LapStart, LogLaps, find_lap_starts
 from syncview.clock.marks import HAND_FRAMES, Mark, Passes
 from syncview.errors import ClockError, SyncviewError
-from syncview.lesson.session import open_log_of, open_recording_of
+from syncview.lesson.session import laps_on_circuit, locate_circuit, open_log_of, open_recording_of
 from syncview.output_file import whole_file
 from syncview.progress import Progress, part_of, silent
 from syncview.project import Project, SavedClock
+from syncview.track.circuit_file import read_circuit
+from syncview.track.distance import Track, build_track
+from syncview.track.laps import LapTable, lap_table
 
 if TYPE_CHECKING:
     from syncview.channels import SessionLog
@@ -59,13 +62,15 @@ def align_project(
     """
     recording = open_recording_of(project, path, part_of(progress, 0.0, 0.1))
     log = open_log_of(project, path)
+    laps, track = lap_starts_of(project, path, log)
     result = align(
         recording,
         log,
         marks=tuple(marks),
         use_sound=options.use_sound,
         use_picture=options.use_picture,
-        passes=_passes(log) if any(mark.lap_distance_m for mark in marks) else None,
+        laps=laps,
+        passes=_passes(log, laps, track) if any(mark.lap_distance_m for mark in marks) else None,
         progress=part_of(progress, 0.1, 1.0),
     )
     fit = result.fit
@@ -77,12 +82,36 @@ def align_project(
     return Aligned(replace(project, marks=tuple(marks), clock=saved), result, recording)
 
 
-def _passes(log: SessionLog) -> Passes:
-    """Where each timed lap passes a lap distance, by the same lap distance that corners and notes use."""
-    from syncview.track.distance import build_track
+def lap_starts_of(project: Project, path: Path, log: SessionLog) -> tuple[LogLaps, Track | None]:
+    """Lap starts as every other command counts them, and the laps on the circuit file where the project uses one.
 
-    starts = find_lap_starts(log)
-    track = build_track(log, starts.starts_s)
+    A circuit's start line takes the place of the log's own. Raises as `open_session` does.
+    """
+    if project.circuit is None:
+        laps = find_lap_starts(log)
+        return LogLaps(_numbered(lap_table(log, laps.starts_s), laps.starts), laps.source, laps.rejected), None
+    file = locate_circuit(project.circuit, path)
+    laps, placing = laps_on_circuit(log, read_circuit(file), name=str(file))
+    starts = laps.starts
+    if placing.moved:
+        timed = placing.track.timed
+        moments = [*(lap.start_s for lap in timed), timed[-1].end_s]
+        starts = tuple(LapStart(log_s, _place_sigma_s(placing.track, log_s), 0) for log_s in moments)
+    source = f"{laps.source}; {placing.words}" if placing.moved else laps.source
+    return LogLaps(_numbered(LapTable(placing.track.laps), starts), source, laps.rejected), placing.track
+
+
+def _numbered(table: LapTable, starts: tuple[LapStart, ...]) -> tuple[LapStart, ...]:
+    """Lap starts with the numbers that laps are listed under; with their own where no lap is complete."""
+    if not table.timed:
+        return starts
+    first = table.timed[0].number
+    return tuple(replace(start, number=first + i) for i, start in enumerate(starts))
+
+
+def _passes(log: SessionLog, laps: LogLaps, track: Track | None) -> Passes:
+    """Where each timed lap passes a lap distance, by the same lap distance that corners and notes use."""
+    track = build_track(log, laps.starts_s) if track is None else track
 
     def passes(lap_distance_m: float) -> tuple[LapStart, ...]:
         if not 0 <= lap_distance_m < track.lap_length_m:
@@ -93,14 +122,21 @@ def _passes(log: SessionLog) -> Passes:
         for lap in track.timed:
             log_s = float(track.traces[lap.number].log_s_at(np.array([lap_distance_m]))[0])
             if math.isfinite(log_s):
-                found.append(LapStart(log_s, PLACE_SIGMA_S, lap.number))
+                found.append(LapStart(log_s, _place_sigma_s(track, log_s), lap.number))
         return tuple(found)
 
     return passes
 
 
-PLACE_SIGMA_S = 0.02
+PLACE_SIGMA_M = 1.0
 """A place on the lap is known to about a metre from lap to lap. Common practice, no source."""
+
+
+def _place_sigma_s(track: Track, log_s: float) -> float:
+    """What that leaves open in time, at the speed there."""
+    ahead_m = track.course_at(np.array([log_s - 0.5, log_s + 0.5]))
+    pace_mps = float(ahead_m[1] - ahead_m[0])
+    return PLACE_SIGMA_M / pace_mps if pace_mps > PLACE_SIGMA_M else 1.0
 
 
 def nudge_project(project: Project, text: str, frame_s: float) -> Project:

@@ -107,10 +107,17 @@ def session_of(project: Project, path: Path, *, circuit: Circuit | None = None, 
         track = build_track(log, log_laps.starts_s, progress=progress)
         return Session(project, path, log, log_laps, track, prepare_facts(track, log))
     name = "" if circuit_file is None else str(circuit_file)
-    log_laps = _lap_starts(log, circuit)
-    placing = place_on_circuit(log, log_laps.starts_s, circuit, name=name, progress=progress)
+    log_laps, placing = laps_on_circuit(log, circuit, name=name, progress=progress)
     facts = prepare_facts(placing.track, log, circuit.corners, markers=circuit.markers)
     return Session(project, path, log, log_laps, placing.track, facts, circuit, placing)
+
+
+def laps_on_circuit(
+    log: SessionLog, circuit: Circuit, *, name: str = "", progress: Progress = silent
+) -> tuple[LogLaps, Placing]:
+    """A log's lap starts and where its laps lie on the circuit. Raises as `place_on_circuit` does."""
+    log_laps = _lap_starts(log, circuit)
+    return log_laps, place_on_circuit(log, log_laps.starts_s, circuit, name=name, progress=progress)
 
 
 def _lap_starts(log: SessionLog, circuit: Circuit) -> LogLaps:

@@ -13,13 +13,16 @@ from syncview.errors import ClockError, SyncviewError
 from syncview.lesson.aligning import (
     AlignOptions,
     align_project,
+    lap_starts_of,
     nudge_project,
     parse_mark,
     parse_nudge,
     save_evidence_files,
 )
+from syncview.lesson.session import session_of
 from syncview.media_file import refer_to
 from syncview.project import Project, SavedClock
+from syncview.track.circuit_file import read_circuit
 
 SAMPLE = Path(__file__).parents[2] / "sample_media"
 TRUTH = json.loads((SAMPLE / "truth.json").read_text("utf-8"))
@@ -113,6 +116,60 @@ def test_a_mark_on_a_known_place_settles_the_clock(project: Project) -> None:
     assert fit.sure
     assert fit.clock is not None
     assert error_s(fit.clock) < 0.03
+
+
+@pytest.fixture
+def counted_late(tmp_path: Path) -> Project:
+    """The sample with a lap counter that steps 400 m behind the start line, and its circuit file in use."""
+    import pandas as pd
+
+    frame = pd.read_csv(SAMPLE / "session.csv")
+    distance = next(name for name in frame if str(name).startswith("lap distance"))
+    late = (frame[distance] < 400) & (frame["lap"] > frame["lap"].iloc[0])
+    frame.loc[late, "lap"] -= 1
+    frame.drop(columns=[distance]).to_csv(tmp_path / "late.csv", index=False)
+    recording, log = (refer_to(file, tmp_path) for file in (SAMPLE / "session.mp4", tmp_path / "late.csv"))
+    return Project(recording, log, circuit=refer_to(SAMPLE / "circuit.toml", tmp_path))
+
+
+def test_laps_begin_where_every_other_command_has_them_begin(counted_late: Project, tmp_path: Path) -> None:
+    path = tmp_path / "p"
+    session = session_of(
+        counted_late, path, circuit=read_circuit(SAMPLE / "circuit.toml"), circuit_file=SAMPLE / "circuit.toml"
+    )
+    laps, track = lap_starts_of(counted_late, path, session.log)
+    assert track is not None
+    timed = session.track.timed
+    assert [(s.number, s.log_s) for s in laps.starts[:-1]] == [(lap.number, lap.start_s) for lap in timed]
+    assert laps.starts[-1].log_s == timed[-1].end_s
+    # The recipe's lap starts are the crossings of the start line, not the counter's steps 400 m on.
+    true_s = [s["log_s"] for s in TRUTH["lap_starts"]]
+    assert laps.starts_s == pytest.approx(true_s, abs=0.05)
+    assert "where laps begin now" in laps.source
+
+
+@pytest.mark.parametrize("metres", [None, 1000.0])
+def test_marks_are_on_the_circuit_files_lap_distance(
+    counted_late: Project, tmp_path: Path, metres: float | None
+) -> None:
+    import numpy as np
+
+    from syncview.channels import open_log
+    from syncview.clock.log_lap_starts import find_lap_starts
+    from syncview.track.distance import build_track
+
+    clock, start = TRUTH["clock"], TRUTH["lap_starts"][1]
+    log_s = start["log_s"]
+    if metres is not None:  # by the log that counts at the line
+        log = open_log(SAMPLE / "session.csv")
+        trace = build_track(log, find_lap_starts(log).starts_s).traces[2]
+        log_s = float(trace.log_s_at(np.array([metres]))[0])
+    mark = Mark(clock["rate"] * log_s + clock["offset_s"], 2, metres or 0.0)
+    options = AlignOptions(use_sound=False, use_picture=False)
+    fit = align_project(counted_late, tmp_path / "p", [mark], options=options).result.fit
+    assert fit.sure
+    assert fit.clock is not None
+    assert error_s(fit.clock) < 0.06
 
 
 def test_the_evidence_is_drawn_and_written_as_data(project: Project, tmp_path: Path) -> None:
