@@ -6,14 +6,19 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from syncview.gauges.blend import lay_sprites
 from syncview.gauges.colour import coding_of
 from syncview.gauges.panel import GaugePanel
-from syncview.media.planes import LAYOUTS, workable_format
+from syncview.gauges.sprites import Sprite, make_sprite
+from syncview.media.framing import framing_for
+from syncview.media.planes import LAYOUTS, plane_rows, workable_format
 from syncview.media.turning import turned_format, upright, with_even_sides
 from syncview.shown_units import Units
 
 if TYPE_CHECKING:
+    import numpy as np
     from av.video.frame import VideoFrame
+    from numpy.typing import NDArray
 
     from syncview.gauges.values import GaugeValues
     from syncview.media.colour_tags import ColourTags
@@ -33,35 +38,65 @@ class PanelOptions:
 
 
 class FilmPicture:
-    """The steps from decoded to finished picture for one recording; `options` None draws no gauges."""
+    """The steps from decoded to finished picture for one recording.
 
-    def __init__(self, recording: Recording, *, options: PanelOptions | None) -> None:
+    `options` None draws no gauges; `aspect` (width over height) cuts the picture to another shape, None keeps it.
+    """
+
+    def __init__(self, recording: Recording, *, options: PanelOptions | None, aspect: Fraction | None = None) -> None:
         self._recording = recording
         self.notes: list[str] = []
         self.sample_aspect = recording.turn.aspect(recording.sample_aspect)
         self._square_width: int | None = None
         coded_width = recording.width
-        if options is not None and recording.sample_aspect != 1:
+        if recording.sample_aspect != 1 and (options is not None or aspect is not None):
             self._square_width = coded_width = round(recording.width * recording.sample_aspect)
             self.sample_aspect = Fraction(1)
-            self.notes.append("The picture was scaled to square pixels, so that the gauges keep their shape.")
+            self.notes.append("The picture was scaled to square pixels, so that what is drawn keeps its shape.")
         width, height = recording.turn.size(coded_width, recording.height)
-        self.width, self.height = width & ~1, height & ~1
-        if (self.width, self.height) != (width, height):
+        if width % 2 or height % 2:
             self.notes.append("The last column or row was left out: encoders take even sides only.")
+        self.framing = framing_for(width & ~1, height & ~1, aspect)
+        self.width, self.height = self.framing.width, self.framing.height
         self._decoded_format = workable_format(recording.pixel_format)
         self.pixel_format = turned_format(self._decoded_format, recording.turn)
         if self.pixel_format != recording.pixel_format:
             self.notes.append(f"The picture was converted from {recording.pixel_format} to {self.pixel_format}.")
         self.colour = self._colour_tags()
+        self.coding, note = coding_of(
+            self.colour,
+            pixel_format=recording.pixel_format,
+            height=recording.height,
+            bits=LAYOUTS[self.pixel_format].bits,
+        )
+        if note is not None and options is not None:
+            self.notes.append(note)
         self._panel = None if options is None else self._made_panel(options)
 
-    def finished(self, frame: VideoFrame, values: GaugeValues | None) -> VideoFrame:
-        """The picture for the film; `frame` may be painted on."""
+    def finished(self, frame: VideoFrame, values: GaugeValues | None, *, under: Sprite | None = None) -> VideoFrame:
+        """The picture for the film; `frame` may be painted on. `under` fills the picture, below the gauges."""
         frame = self._converted(frame)
-        frame = with_even_sides(upright(frame, self._recording.turn))
+        frame = self.framing.cut(with_even_sides(upright(frame, self._recording.turn)))
+        if under is not None:
+            lay_sprites(frame, [(under, 0, 0)])
         if self._panel is not None and values is not None:
             self._panel.draw(frame, values)
+        return frame
+
+    def sprite(self, rgba: NDArray[np.uint8]) -> Sprite:
+        """A picture of this film's size, straight alpha, ready to be laid over its pictures."""
+        return make_sprite(rgba, coding=self.coding, layout=LAYOUTS[self.pixel_format])
+
+    def opaque(self, rgba: NDArray[np.uint8]) -> VideoFrame:
+        """A picture of this film's size without the recording behind it, as for cards."""
+        from av.video.frame import VideoFrame
+
+        frame = VideoFrame(self.width, self.height, self.pixel_format)
+        for plane in plane_rows(frame):
+            plane[...] = 0
+        lay_sprites(frame, [(self.sprite(rgba), 0, 0)])
+        frame.colorspace, frame.color_range = self.colour.matrix_code, self.colour.range_code
+        frame.color_primaries, frame.color_trc = self.colour.primaries_code, self.colour.transfer_code
         return frame
 
     def _converted(self, frame: VideoFrame) -> VideoFrame:
@@ -89,19 +124,11 @@ class FilmPicture:
         return self._recording.colour
 
     def _made_panel(self, options: PanelOptions) -> GaugePanel:
-        coding, note = coding_of(
-            self.colour,
-            pixel_format=self._recording.pixel_format,
-            height=self._recording.height,
-            bits=LAYOUTS[self.pixel_format].bits,
-        )
-        if note is not None:
-            self.notes.append(note)
         return GaugePanel(
             self.width,
             self.height,
             units=options.units,
-            coding=coding,
+            coding=self.coding,
             pixel_format=self.pixel_format,
             steering_lock_rad=options.steering_lock_rad,
         )
