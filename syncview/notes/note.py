@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from syncview.errors import SyncviewError
-from syncview.gauges.drawing import Drawing
+from syncview.gauges.drawing import Drawing, checked
 from syncview.media_file import MediaFile
 
 Origin = Literal["coach", "draft", "import"]
@@ -22,6 +22,17 @@ class NoteError(SyncviewError):
 
 
 @dataclass(frozen=True, slots=True)
+class Voice:
+    """Recorded words: a sound file, or a part of one."""
+
+    file: MediaFile
+    begin_s: float | None = None
+    """On the file's clock; None for its begin."""
+    end_s: float | None = None
+    """None for its end."""
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """What is said at a place; it belongs to the circuit, not to one lap or recording."""
 
@@ -32,7 +43,7 @@ class Note:
     origin: Origin = "coach"
     original: str = ""
     """The words as they were imported, when `text` has been changed since."""
-    voice: MediaFile | None = None
+    voice: Voice | None = None
     """The words as they were recorded, for the lesson."""
     drawings: tuple[Drawing, ...] = ()
     """What is drawn on the still when the lesson stops here."""
@@ -75,6 +86,30 @@ def find(notes: Notes, key: str) -> Note:
             return note
     known = ", ".join(note.key for note in notes) or "none yet"
     raise NoteError(f"there is no note “{key}”", f"Notes are: {known}.")
+
+
+LONGEST_HOLD_S = 120.0
+
+
+def hold(notes: Notes, key: str, hold_s: float | None) -> Notes:
+    """The notes with a hold set at one of them; None leaves it to the pace plan. Raises `NoteError`."""
+    if hold_s is not None and not 0 <= hold_s <= LONGEST_HOLD_S:
+        raise NoteError(f"a hold of {hold_s:g} s cannot be", f"Give 0 to {LONGEST_HOLD_S:g} seconds.")
+    return _with(notes, replace(find(notes, key), hold_s=hold_s))
+
+
+def give_voice(notes: Notes, key: str, voice: Voice | None) -> Notes:
+    """The notes with the recorded words of one of them, or without; raises `NoteError`."""
+    return _with(notes, replace(find(notes, key), voice=voice))
+
+
+def draw(notes: Notes, key: str, drawings: tuple[Drawing, ...]) -> Notes:
+    """The notes with these drawings on the still of one of them; raises `NoteError` or `DrawingError`."""
+    return _with(notes, replace(find(notes, key), drawings=tuple(checked(drawing) for drawing in drawings)))
+
+
+def _with(notes: Notes, changed: Note) -> Notes:
+    return tuple(changed if note.key == changed.key else note for note in notes)
 
 
 def checked_text(text: str) -> str:
