@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from syncview.gauges import palette
 from syncview.gauges.figures import Figures
 from syncview.gauges.live_plate import LivePlate
+from syncview.gauges.plates import FIGURE_CAP, LABEL_CAP, NAME_CAP, SIDE, plate
 from syncview.gauges.sheet import Box, Sheet
 from syncview.gauges.sprites import Sprite, make_sprite
 from syncview.gauges.text import advance_px, em_for_cap_height, shortened
@@ -17,11 +18,6 @@ if TYPE_CHECKING:
     from syncview.gauges.values import CornerLabel
     from syncview.media.planes import PlaneLayout
 
-_RADIUS = 18.0
-_SIDE = 22.0
-_FIGURE_CAP = 44.0
-_LABEL_CAP = 27.5
-_NAME_CAP = 32.0
 _ARROW = 52.0
 _GAP = 18.0
 
@@ -55,24 +51,24 @@ class LapClock:
         minute_cells = 1 if text is None else text.index(":")
         if minute_cells not in self._clocks:
             self._clocks[minute_cells] = self._made(minute_cells)
-        plate, figures, place = self._clocks[minute_cells]
+        live, figures, place = self._clocks[minute_cells]
         if text is None:
-            figures.show_missing(plate)
+            figures.show_missing(live)
         else:
-            figures.show(plate, text)
-        return plate.sprite, place
+            figures.show(live, text)
+        return live.sprite, place
 
     def _made(self, minute_cells: int) -> tuple[LivePlate, Figures, Box]:
         unit, height = self._unit, self._place.height
         pattern = "0" * minute_cells + ":00.0"
-        baseline = (height + _FIGURE_CAP * unit) / 2
-        probe = Figures("lap", pattern, right=0, baseline=baseline, cap_px=_FIGURE_CAP * unit)
-        em = em_for_cap_height(_LABEL_CAP * unit, "regular")
+        baseline = (height + FIGURE_CAP * unit) / 2
+        probe = Figures("lap", pattern, right=0, baseline=baseline, cap_px=FIGURE_CAP * unit)
+        em = em_for_cap_height(LABEL_CAP * unit, "regular")
         label_px = advance_px("LAP", em, "regular")
-        width = 2 * math.ceil((2 * _SIDE * unit + label_px + _GAP * unit - probe.left) / 2)
-        sheet = _plate(width, height, unit)
-        sheet.text("LAP", left=_SIDE * unit, baseline=baseline, em_px=em, weight="regular", colour=palette.QUIET)
-        figures = Figures("lap", pattern, right=width - _SIDE * unit, baseline=baseline, cap_px=_FIGURE_CAP * unit)
+        width = 2 * math.ceil((2 * SIDE * unit + label_px + _GAP * unit - probe.left) / 2)
+        sheet = plate(width, height, unit)
+        sheet.text("LAP", left=SIDE * unit, baseline=baseline, em_px=em, weight="regular", colour=palette.QUIET)
+        figures = Figures("lap", pattern, right=width - SIDE * unit, baseline=baseline, cap_px=FIGURE_CAP * unit)
         place = Box(self._place.right - width, self._place.top, self._place.right, self._place.bottom)
         return LivePlate(sheet, coding=self._coding, layout=self._layout), figures, place
 
@@ -96,30 +92,30 @@ class CornerCard:
     def _drawn(self, label: CornerLabel) -> Sheet:
         unit, height = self._unit, self._place.height
         number_em, name_em = (
-            em_for_cap_height(_FIGURE_CAP * unit, "bold"),
-            em_for_cap_height(_NAME_CAP * unit, "regular"),
+            em_for_cap_height(FIGURE_CAP * unit, "bold"),
+            em_for_cap_height(NAME_CAP * unit, "regular"),
         )
         number_px = advance_px(str(label.number), number_em, "bold")
-        fixed_px = (2 * _SIDE + _ARROW + _GAP) * unit + number_px
+        fixed_px = (2 * SIDE + _ARROW + _GAP) * unit + number_px
         dot_px = 2 * _GAP * unit
         name = shortened(
             label.name or "", em_px=name_em, weight="regular", width_px=self._place.width - fixed_px - dot_px
         )
         name_px = dot_px + advance_px(name, name_em, "regular") if name else 0.0
         width = 2 * math.ceil((fixed_px + name_px) / 2)
-        sheet = _plate(width, height, unit)
-        left = _SIDE * unit + (_ARROW + _GAP) * unit * (label.side == "left")
-        baseline = (height + _FIGURE_CAP * unit) / 2
+        sheet = plate(width, height, unit)
+        left = SIDE * unit + (_ARROW + _GAP) * unit * (label.side == "left")
+        baseline = (height + FIGURE_CAP * unit) / 2
         sheet.text(str(label.number), left=left, baseline=baseline, em_px=number_em, weight="bold", colour=palette.INK)
         if name:
             self._draw_name(sheet, name, left + number_px, baseline, name_em)
-        arrow_left = _SIDE * unit if label.side == "left" else width - (_SIDE + _ARROW) * unit
+        arrow_left = SIDE * unit if label.side == "left" else width - (SIDE + _ARROW) * unit
         self._draw_arrow(sheet, arrow_left, points_left=label.side == "left")
         return sheet
 
     def _draw_name(self, sheet: Sheet, name: str, left: float, baseline: float, em_px: int) -> None:
         unit = self._unit
-        x, y, half = left + _GAP * unit, baseline - _FIGURE_CAP * unit / 2, 4.5 * unit
+        x, y, half = left + _GAP * unit, baseline - FIGURE_CAP * unit / 2, 4.5 * unit
         sheet.rounded((x - half, y - half, x + half, y + half), half, palette.QUIET)
         sheet.text(
             name, left=left + 2 * _GAP * unit, baseline=baseline, em_px=em_px, weight="regular", colour=palette.INK
@@ -138,9 +134,3 @@ class CornerCard:
 
 
 _QUARTER = [math.pi / 2 * step / 8 for step in range(9)]
-
-
-def _plate(width: int, height: int, unit: float) -> Sheet:
-    sheet = Sheet(width, height)
-    sheet.rounded((0, 0, width, height), _RADIUS * unit, palette.PLATE, opacity=palette.PLATE_OPACITY)
-    return sheet

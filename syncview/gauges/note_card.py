@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from syncview.gauges import palette
+from syncview.gauges.plates import plate
 from syncview.gauges.sheet import Box, Sheet
 from syncview.gauges.sprites import Sprite, make_sprite
 from syncview.gauges.text import advance_px, em_for_cap_height
@@ -19,7 +20,6 @@ _CAP = 38.0
 _LINE = 1.95
 """Distance of baselines in cap heights."""
 _SIDE, _TOP = 26.0, 24.0
-_RADIUS = 18.0
 _SMALLEST = 0.6
 """Lines that are too wide are written smaller, down to this share; what is wider still is shortened by the planner."""
 
@@ -53,8 +53,7 @@ class NoteCard:
             widest = max(advance_px(line, em, "regular") for line in lines)
         width = min(2 * math.ceil((widest + 2 * _SIDE * unit) / 2), self._place.width)
         height = 2 * math.ceil((cap * (1 + _LINE * (len(lines) - 1)) + 2 * _TOP * unit) / 2)
-        sheet = Sheet(width, height)
-        sheet.rounded((0, 0, width, height), _RADIUS * unit, palette.PLATE, opacity=palette.PLATE_OPACITY)
+        sheet = plate(width, height, unit)
         for row, line in enumerate(lines):
             baseline = _TOP * unit + cap * (1 + _LINE * row)
             sheet.text(line, left=_SIDE * unit, baseline=baseline, em_px=em, weight="regular", colour=palette.INK)

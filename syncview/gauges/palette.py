@@ -19,3 +19,9 @@ BRAKE: Colour = (236, 112, 20)
 BRAKE_HATCH: Colour = (140, 58, 0)
 THROTTLE: Colour = (58, 160, 222)
 """#0072B2 lightened to keep 3:1 against the track."""
+AHEAD: Colour = (64, 190, 150)
+"""#009E73 lightened; tells gain from pedals by hue and by its place."""
+BEHIND: Colour = (214, 134, 178)
+"""#CC79A7 lightened."""
+DOT: Colour = (240, 228, 66)
+"""#F0E442."""

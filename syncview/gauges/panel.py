@@ -9,7 +9,11 @@ import numpy as np
 from syncview.gauges.arrangement import Arrangement, arrange
 from syncview.gauges.blend import lay_sprites
 from syncview.gauges.cards import CornerCard, LapClock
+from syncview.gauges.choice import ALL_GAUGES, GaugeChoice
 from syncview.gauges.colour import ColourCoding
+from syncview.gauges.gap_plate import GapPlate
+from syncview.gauges.map_plate import MapOutline, MapPlate
+from syncview.gauges.marker_plate import MarkerPlate
 from syncview.gauges.note_card import NoteCard
 from syncview.gauges.seesaw import SeeSaw
 from syncview.media.planes import LAYOUTS
@@ -24,6 +28,7 @@ if TYPE_CHECKING:
     from syncview.gauges.sheet import Box
     from syncview.gauges.sprites import Sprite
     from syncview.gauges.values import GaugeValues
+    from syncview.media.planes import PlaneLayout
 
 PREVIEW_LOCK_RAD = 7.854
 """One and a quarter turns of the wheel to each side: a common road car's (common practice, no source)."""
@@ -32,8 +37,9 @@ PREVIEW_LOCK_RAD = 7.854
 class GaugePanel:
     """Draws gauges on upright pictures of one size, pixel format and colour coding.
 
-    Sprites are made on first use and kept. ValueError for a pixel format outside `syncview.media.planes.LAYOUTS`
-    (convert the frame first) or a picture too small for legible gauges.
+    The layout follows the picture's shape (wide, square or tall). A map is shown when there is an `outline` of the
+    lap. Sprites are made on first use and kept. ValueError for a pixel format outside `syncview.media.planes.LAYOUTS`
+    (convert the frame first) or a picture too small for legible gauges; `notes` says what a small picture leaves out.
     """
 
     def __init__(
@@ -45,6 +51,8 @@ class GaugePanel:
         coding: ColourCoding,
         pixel_format: str,
         steering_lock_rad: float,
+        choice: GaugeChoice = ALL_GAUGES,
+        outline: MapOutline | None = None,
     ) -> None:
         if pixel_format not in LAYOUTS:
             raise ValueError(f"gauges cannot be drawn on {pixel_format} pictures")
@@ -54,19 +62,37 @@ class GaugePanel:
         if layout.bits != coding.bits:
             raise ValueError(f"{pixel_format} has {layout.bits} bits, the colour coding {coding.bits}")
         self.width, self.height, self.pixel_format = width, height, pixel_format
-        self.arrangement: Arrangement = arrange(width, height)
-        unit = self.arrangement.unit
-        self._seesaw = SeeSaw(
-            self.arrangement.seesaw,
-            unit,
-            units=units,
-            steering_lock_rad=steering_lock_rad,
-            coding=coding,
-            layout=layout,
+        chosen = choice if outline is not None else choice.without(["map"])
+        self.arrangement: Arrangement = arrange(width, height, chosen)
+        self.notes: tuple[str, ...] = self.arrangement.notes
+        self._shows_notes = choice.note
+        self._make(units, steering_lock_rad, outline, coding, layout)
+
+    def _make(
+        self,
+        units: Units,
+        lock_rad: float,
+        outline: MapOutline | None,
+        coding: ColourCoding,
+        layout: PlaneLayout,
+    ) -> None:
+        at, unit = self.arrangement, self.arrangement.unit
+        self._seesaw: SeeSaw | None = None
+        if at.seesaw is not None:
+            self._seesaw = SeeSaw(
+                at.seesaw, unit, units=units, steering_lock_rad=lock_rad, coding=coding, layout=layout
+            )
+        self._lap = None if at.lap is None else LapClock(at.lap, unit, coding=coding, layout=layout)
+        self._card = None if at.card is None else CornerCard(at.card, unit, coding=coding, layout=layout)
+        self._gap = None if at.gap is None else GapPlate(at.gap, unit, coding=coding, layout=layout)
+        self._marker = (
+            None if at.marker is None else MarkerPlate(at.marker, unit, units=units, coding=coding, layout=layout)
         )
-        self._lap = LapClock(self.arrangement.lap, unit, coding=coding, layout=layout)
-        self._card = CornerCard(self.arrangement.card, unit, coding=coding, layout=layout)
-        self._note = NoteCard(self.arrangement.captions, unit, coding=coding, layout=layout)
+        self._map: MapPlate | None = None
+        if at.map is not None and outline is not None:
+            hangs_low = at.map.top > at.captions.top
+            self._map = MapPlate(outline, at.map, unit, hangs_low=hangs_low, coding=coding, layout=layout)
+        self._note = NoteCard(at.captions, unit, coding=coding, layout=layout)
 
     @property
     def caption_free_area(self) -> Box:
@@ -83,13 +109,24 @@ class GaugePanel:
         lay_sprites(frame, self._laid_out(values))
 
     def _laid_out(self, values: GaugeValues) -> Iterator[tuple[Sprite, int, int]]:
-        self._seesaw.update(values)
-        yield self._seesaw.plate.sprite, self.arrangement.seesaw.left, self.arrangement.seesaw.top
-        lap, place = self._lap.plate_for(values.lap_time_s)
-        yield lap, place.left, place.top
-        if values.corner is not None:
-            yield self._card.card_for(values.corner), self.arrangement.card.left, self.arrangement.card.top
-        if values.note:
+        at = self.arrangement
+        if self._seesaw is not None and at.seesaw is not None:
+            self._seesaw.update(values)
+            yield self._seesaw.plate.sprite, at.seesaw.left, at.seesaw.top
+        if self._lap is not None:
+            lap, place = self._lap.plate_for(values.lap_time_s)
+            yield lap, place.left, place.top
+        if self._card is not None and at.card is not None and values.corner is not None:
+            yield self._card.card_for(values.corner), at.card.left, at.card.top
+        if self._gap is not None and at.gap is not None and values.gap_s is not None:
+            yield self._gap.plate_for(values.gap_s), at.gap.left, at.gap.top
+        if self._marker is not None and at.marker is not None and values.marker is not None:
+            yield self._marker.plate_for(values.marker), at.marker.left, at.marker.top
+        if self._map is not None:
+            yield self._map.sprite, self._map.place.left, self._map.place.top
+            if values.lap_distance_m is not None:
+                yield self._map.dot_at(values.lap_distance_m)
+        if self._shows_notes and values.note:
             note, place = self._note.card_for(values.note)
             yield note, place.left, place.top
 
@@ -100,14 +137,22 @@ def preview(
     *,
     units: Units = "metric",
     steering_lock_rad: float = PREVIEW_LOCK_RAD,
+    choice: GaugeChoice = ALL_GAUGES,
+    outline: MapOutline | None = None,
 ) -> NDArray[np.uint8]:
     """The gauges over a picture, shape (rows, columns, 3), RGB; rows and columns even. A new array."""
     import av
 
     height, width = background.shape[:2]
-    coding = ColourCoding("bt709", is_full_range=True)
     panel = GaugePanel(
-        width, height, units=units, coding=coding, pixel_format="yuv444p", steering_lock_rad=steering_lock_rad
+        width,
+        height,
+        units=units,
+        coding=ColourCoding("bt709", is_full_range=True),
+        pixel_format="yuv444p",
+        steering_lock_rad=steering_lock_rad,
+        choice=choice,
+        outline=outline,
     )
     frame = av.VideoFrame.from_ndarray(background, format="rgb24").reformat(
         format="yuv444p", dst_colorspace="ITU709", dst_color_range="JPEG"

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from syncview.gauges import palette
 from syncview.gauges.figures import MISSING, Figures
 from syncview.gauges.live_plate import LivePlate
+from syncview.gauges.plates import plate
 from syncview.gauges.sheet import Box, Sheet
 from syncview.gauges.text import advance_px, digit_cell_px, em_for_cap_height
 from syncview.shown_units import SPEED, Units
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 _Pedal = Literal["brake", "throttle"]
 
 # The drawing, in units of 1/1080 of the picture's height, from the plate's left top corner.
-_RADIUS = 18.0
 _HALF_ARC_RAD = math.radians(34)
 _ARC_HALF_CHORD = 194.0
 _ARC_TOP = 34.0
@@ -95,9 +95,8 @@ class SeeSaw:
     # Lasting parts
 
     def _lasting_drawing(self) -> Sheet:
-        sheet = Sheet(self._width, self._height)
         unit = self._unit
-        sheet.rounded((0, 0, self._width, self._height), _RADIUS * unit, palette.PLATE, opacity=palette.PLATE_OPACITY)
+        sheet = plate(self._width, self._height, unit)
         self._draw_arc(sheet)
         self._draw_gear_frame(sheet)
         self._draw_speed_label(sheet)

@@ -17,6 +17,16 @@ class CornerLabel:
 
 
 @dataclass(frozen=True, slots=True)
+class MarkerAhead:
+    """The next thing that the driver can see and name, and how far it is."""
+
+    words: str
+    """What a coach calls it: “100 board”."""
+    distance_m: float
+    """Along the lap, from the car to it; not negative, below 1000."""
+
+
+@dataclass(frozen=True, slots=True)
 class GaugeValues:
     """One moment's values; None (or a value that is not finite) is drawn as missing, never as zero."""
 
@@ -35,3 +45,9 @@ class GaugeValues:
     """None between corners: no card is shown."""
     note: str | None = None
     """What is said at the moment, broken into lines; None or empty shows nothing."""
+    gap_s: float | None = None
+    """Against the reference lap at the same place: positive when this lap is behind. None shows no plate."""
+    lap_distance_m: float | None = None
+    """Where the dot stands on the map; None shows the map without it."""
+    marker: MarkerAhead | None = None
+    """None when no marker is near: no plate is shown."""
