@@ -112,12 +112,11 @@ def _with_sight(
     """
     from syncview.media.small_pictures import small_pictures
 
+    keys_s = recording.frames.times_s[recording.frames.is_key]
+
     def look(clock: ClockMap) -> SightCheck:
         return check_sight(
-            clock,
-            session.laps,
-            recording.duration_s,
-            lambda spans: small_pictures(recording, spans, every_frame=True),
+            clock, session.laps, recording.duration_s, lambda spans: small_pictures(recording, spans), keys_s
         )
 
     if fit.alternatives:

@@ -1,8 +1,15 @@
-"""Does a clock put the same place under every lap start? A quick look at the pictures there, and nowhere else."""
+"""Does a clock put the same place under every lap start? A quick look at the pictures there, and nowhere else.
+
+Decoding is what costs. So the first look takes few lap starts, those that lie soon after a frame at which decoding can
+begin, and only as much around them as shows that the place comes again at its moment and not earlier or later. Only
+agreement is taken from it; whatever else it shows, more lap starts are looked at, with room around them to find where
+the place really is.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import itertools
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,20 +18,30 @@ from numpy.typing import NDArray
 
 from syncview.clock.clock_map import ClockMap
 from syncview.clock.log_lap_starts import LogLaps
-from syncview.clock.sight import Views, reduced, seen_lags
+from syncview.clock.sight import CLOSE_S, Views, reduced, seen_lags
 
 FloatArray = NDArray[np.float64]
-Pictures = Callable[[list[tuple[float, float]]], Iterable[tuple[float, NDArray[np.uint8]]]]
+Span = tuple[float, float]
+Pictures = Callable[[list[Span]], Iterable[tuple[float, NDArray[np.uint8]]]]
 """Spans of media time -> small grey pictures in them with their media times."""
 
+FIRST_STARTS = 4
+"""Lap starts in the first look: six pairs."""
+LEAST_SEEN = 0.5
+"""Share of the pairs that must be comparable for the first look to be enough. No source."""
+BESIDE_S = 0.25
+"""How much is seen on either side of a lap start at the least. A clock by sound is right to some milliseconds."""
+OTHER_PLACE_S = CLOSE_S + BESIDE_S
+"""On one side so much is seen, so that another place is seen, too."""
+MOST_STARTS = 8
+"""Lap starts in the second look, spread over the recording."""
 REACH_S = 1.0
-"""How far around an expected lap start the same place is looked for."""
+"""How far around an expected lap start the same place is looked for then."""
 AGREES_S = 0.060
 """Sight places a lap start to about 20 ms; lines differ by a metre or so from lap to lap. Found in trials."""
+AGREE_SHARE = 0.7
 CONTRADICTS_S = 0.15
 """Another lap, or another session's laps, are off by more than this as a rule; what lies between decides nothing."""
-MOST_STARTS = 8
-"""Lap starts that are looked at, spread over the recording: decoding is what costs."""
 
 Verdict = Literal["agrees", "contradicts", "says nothing"]
 
@@ -35,7 +52,7 @@ class SightCheck:
 
     verdict: Verdict
     errors_s: tuple[float, ...]
-    """For each pair of lap starts that could be compared: seen less logged lap time."""
+    """For each pair of lap starts that could be compared: seen less logged time between them."""
     compared: int
     """How many pairs were looked at."""
 
@@ -49,45 +66,99 @@ class SightCheck:
         return f"the pictures at {pairs} come again within {abs(worst) * 1000:.0f} ms"
 
 
-def check_sight(clock: ClockMap, laps: LogLaps, recording_s: float, pictures: Pictures) -> SightCheck:
-    """Compare the place under each lap start with the place under the next one that is looked at."""
-    media_s = _starts(clock, laps, recording_s)
-    if media_s.size < 2:
+@dataclass(frozen=True, slots=True)
+class Window:
+    """What is looked at around one lap start."""
+
+    media_s: float
+    """Where the clock puts the lap start."""
+    begin_s: float
+    end_s: float
+    decoded_s: float
+    """How much must be decoded for it, from the key frame before it on."""
+
+    @property
+    def span_s(self) -> Span:
+        """Media times."""
+        return self.begin_s, self.end_s
+
+
+def check_sight(
+    clock: ClockMap, laps: LogLaps, recording_s: float, pictures: Pictures, keys_s: FloatArray
+) -> SightCheck:
+    """Compare the places under the lap starts; `keys_s` are the media times of key frames, shape (k,), ascending."""
+    shown = _shown(clock, laps, recording_s)
+    if shown.size < 2:
         return SightCheck("says nothing", (), 0)
-    spans = _merged([(m - REACH_S - 0.2, m + REACH_S + 0.2) for m in media_s.tolist()], recording_s)
-    return judge(reduced(pictures(spans), least_step_s=0.0), media_s)
+    first = _first(shown, keys_s, recording_s)
+    check = judge(reduced(pictures([w.span_s for w in first]), least_step_s=0.0), first)
+    if check.verdict == "agrees" and len(check.errors_s) >= LEAST_SEEN * check.compared:
+        return check
+    wide = [_wide(media_s, recording_s) for media_s in _spread(shown, MOST_STARTS)]
+    return judge(reduced(pictures(_merged([w.span_s for w in wide])), least_step_s=0.0), wide, neighbours=True)
 
 
-def judge(views: Views, media_s: FloatArray) -> SightCheck:
-    """The verdict from views around the media times at which one clock puts the lap starts, shape (n,)."""
-    apart = np.diff(media_s)
-    seen = seen_lags(views, media_s[:-1], apart - REACH_S, apart + REACH_S)
-    expected = np.interp(seen.time_s, media_s[:-1], apart)
-    # The nearest picture to a lap start may lie a step beside it; the next pass of that place is as much beside it.
-    errors = tuple((seen.lag_s - expected).tolist())
-    if not errors or len(errors) < 0.3 * apart.size:
-        return SightCheck("says nothing", errors, apart.size)
+def judge(views: Views, windows: Sequence[Window], *, neighbours: bool = False) -> SightCheck:
+    """The verdict from views of these windows: of every two, or only of each and the next."""
+    pairs = list(itertools.pairwise(windows) if neighbours else itertools.combinations(windows, 2))
+    errors = tuple(error for one, other in pairs if (error := _error_s(views, one, other)) is not None)
+    if not errors or len(errors) < 0.3 * len(pairs):
+        return SightCheck("says nothing", errors, len(pairs))
     usual = float(np.median(np.abs(errors)))
     agreeing = sum(abs(error) <= AGREES_S for error in errors) / len(errors)
-    if agreeing >= 0.7:
-        return SightCheck("agrees", errors, apart.size)
-    return SightCheck("contradicts" if usual > CONTRADICTS_S else "says nothing", errors, apart.size)
+    if agreeing >= AGREE_SHARE:
+        return SightCheck("agrees", errors, len(pairs))
+    return SightCheck("contradicts" if usual > CONTRADICTS_S else "says nothing", errors, len(pairs))
 
 
-def _starts(clock: ClockMap, laps: LogLaps, recording_s: float) -> FloatArray:
-    """Media times of the lap starts that the recording shows with room around them; a choice when there are many."""
+def _error_s(views: Views, one: Window, other: Window) -> float | None:
+    """Seen less expected time between two lap starts; None when the place is not seen again for certain.
+
+    The nearest picture to a lap start may lie a step beside it; the next pass of that place is as much beside it.
+    """
+    shortest, longest = (np.array([edge - one.media_s]) for edge in other.span_s)
+    seen = seen_lags(views, np.array([one.media_s]), shortest, longest)
+    return float(seen.lag_s[0]) - (other.media_s - one.media_s) if seen.lag_s.size else None
+
+
+def _shown(clock: ClockMap, laps: LogLaps, recording_s: float) -> FloatArray:
+    """Media times of the lap starts that the recording shows with room around them."""
     media_s: FloatArray = clock.to_media_s(laps.starts_s)
     shown: FloatArray = media_s[np.isfinite(media_s) & (media_s > REACH_S) & (media_s < recording_s - REACH_S)]
-    if shown.size <= MOST_STARTS:
-        return shown
-    chosen: FloatArray = shown[np.unique(np.linspace(0, shown.size - 1, MOST_STARTS).round().astype(int))]
-    return chosen
+    return shown
 
 
-def _merged(spans: list[tuple[float, float]], recording_s: float) -> list[tuple[float, float]]:
-    merged: list[tuple[float, float]] = []
+def _first(shown_s: FloatArray, keys_s: FloatArray, recording_s: float) -> list[Window]:
+    """Of every quarter of the lap starts the one that costs least to look at."""
+    quarters = np.array_split(shown_s, min(FIRST_STARTS, shown_s.size))
+    windows = ([_narrow(float(media_s), keys_s, recording_s) for media_s in quarter] for quarter in quarters)
+    return [min(each, key=lambda window: window.decoded_s) for each in windows]
+
+
+def _narrow(media_s: float, keys_s: FloatArray, recording_s: float) -> Window:
+    """From the key frame on, since everything from there is decoded anyway; another place is seen before the lap start
+    where that lies far enough behind, else after it."""
+    earlier = keys_s[keys_s <= media_s - BESIDE_S]
+    key_s = float(earlier[-1]) if earlier.size else 0.0
+    after_s = BESIDE_S if media_s - key_s >= OTHER_PLACE_S else OTHER_PLACE_S
+    begin_s, end_s = max(key_s, media_s - REACH_S), min(media_s + after_s, recording_s)
+    return Window(media_s, begin_s, end_s, end_s - key_s)
+
+
+def _wide(media_s: float, recording_s: float) -> Window:
+    begin_s, end_s = max(media_s - REACH_S - 0.2, 0.0), min(media_s + REACH_S + 0.2, recording_s)
+    return Window(media_s, begin_s, end_s, end_s - begin_s)
+
+
+def _spread(shown_s: FloatArray, most: int) -> list[float]:
+    """At most so many of them, evenly over the recording."""
+    places = np.unique(np.linspace(0, shown_s.size - 1, min(most, shown_s.size)).round().astype(int))
+    return [float(media_s) for media_s in shown_s[places]]
+
+
+def _merged(spans: list[Span]) -> list[Span]:
+    merged: list[Span] = []
     for begin, end in spans:
-        begin, end = max(begin, 0.0), min(end, recording_s)
         if merged and begin <= merged[-1][1]:
             merged[-1] = (merged[-1][0], end)
         else:

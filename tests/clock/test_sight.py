@@ -69,14 +69,15 @@ class Drive:
 OFFSET_S = 2.5
 DRIVE = Drive(1)
 END_S = float(DRIVE.log_s[-1]) + OFFSET_S
+KEYS_S = np.arange(0.0, END_S, 2.0)
 
 
 def check(clock: ClockMap) -> str:
-    return check_sight(clock, DRIVE.laps(), END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans)).verdict
+    return check_sight(clock, DRIVE.laps(), END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans), KEYS_S).verdict
 
 
 def test_the_right_clock_puts_the_same_place_under_every_lap_start() -> None:
-    found = check_sight(ClockMap(OFFSET_S), DRIVE.laps(), END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans))
+    found = check_sight(ClockMap(OFFSET_S), DRIVE.laps(), END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans), KEYS_S)
     assert found.verdict == "agrees"
     assert max(abs(error) for error in found.errors_s) < 0.035  # a frame at 30 per second
 
@@ -88,7 +89,7 @@ def test_a_whole_lap_off_contradicts() -> None:
 
 def test_another_sessions_laps_contradict_or_say_nothing() -> None:
     other = Drive(7).laps()
-    found = check_sight(ClockMap(OFFSET_S), other, END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans))
+    found = check_sight(ClockMap(OFFSET_S), other, END_S, lambda spans: DRIVE.pictures(OFFSET_S, spans), KEYS_S)
     assert found.verdict != "agrees"
 
 
@@ -99,8 +100,36 @@ def test_darkness_says_nothing() -> None:
         DRIVE.laps(),
         END_S,
         lambda spans: ((t, black) for begin, end in spans for t in np.arange(begin, end, 0.04)),
+        KEYS_S,
     )
     assert found.verdict == "says nothing"
+
+
+@pytest.mark.parametrize("off_s", [0.1, -0.2, 0.4, -0.5, 0.8])
+def test_one_lap_start_off_never_passes_the_first_look(off_s: float) -> None:
+    """Lap times of which one is wrong: the narrow windows must not find the place where it is not."""
+    starts = list(DRIVE.laps().starts)
+    late = [LapStart(s.log_s + (off_s if i % 2 else 0.0), s.sigma_s, s.number) for i, s in enumerate(starts)]
+    found = check_sight(
+        ClockMap(OFFSET_S),
+        LogLaps(tuple(late), "made"),
+        END_S,
+        lambda spans: DRIVE.pictures(OFFSET_S, spans),
+        KEYS_S,
+    )
+    assert found.verdict == ("contradicts" if abs(off_s) > 0.15 else "says nothing")
+
+
+def test_the_right_clock_costs_a_few_seconds_of_decoding() -> None:
+    asked: list[tuple[float, float]] = []
+
+    def pictures(spans: list[tuple[float, float]]) -> Iterator[tuple[float, NDArray[np.uint8]]]:
+        asked.extend(spans)
+        return DRIVE.pictures(OFFSET_S, spans)
+
+    assert check_sight(ClockMap(OFFSET_S), DRIVE.laps(), END_S, pictures, KEYS_S).verdict == "agrees"
+    assert len(asked) <= 4
+    assert sum(end - KEYS_S[begin >= KEYS_S][-1] for begin, end in asked) < 4 * 2.3
 
 
 def test_seen_and_logged_lags_lie_on_each_other_at_the_right_offset() -> None:
