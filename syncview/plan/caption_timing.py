@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import accumulate, pairwise
 
 from syncview.errors import OutputError
 from syncview.plan.caption_breaks import break_note, split_words
@@ -37,6 +38,8 @@ class Spoken:
     text: str
     key: str
     """Names the note in reports and in the cues made from it."""
+    lasts_ms: int = 0
+    """How long it is heard; its captions stay and follow each other with the voice where there is time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +84,8 @@ def plan_captions(spoken: Sequence[Spoken], *, film_ms: int, limits: CaptionLimi
     """Break notes into captions and place them in a film, the same way each time.
 
     A caption starts at its place; later when the one before needs its time; earlier when those after it would
-    otherwise come too late. It stays for its reading time, and on to the next one where a short pause would flicker.
+    otherwise come too late. It stays for its reading time, while it is heard (but not past ``most_ms``), and on to the
+    next one where a short pause would flicker.
     The parts of a long note follow each other; only the first is held to the place. Notes at one place keep the
     order given; a note without words has no caption.
 
@@ -115,15 +119,35 @@ class _Piece:
     note: Spoken
     text: str
     need_ms: int
+    """Time to read it."""
+    stay_ms: int
+    """Time until the voice goes on to the next cue; the reading time where there is none or it is quicker."""
     continues: bool
 
 
 def _pieces(spoken: Sequence[Spoken], limits: CaptionLimits) -> list[_Piece]:
-    return [
-        _Piece(note, text, needed_ms(split_words(text), limits=limits), continues=index > 0)
-        for note in sorted(spoken, key=lambda note: note.place_ms)
-        for index, text in enumerate(break_note(note.text, limits=limits))
-    ]
+    pieces = []
+    for note in sorted(spoken, key=lambda note: note.place_ms):
+        texts = break_note(note.text, limits=limits)
+        needs_ms = [needed_ms(split_words(text), limits=limits) for text in texts]
+        stays_ms = _stays_ms(texts, needs_ms, note.lasts_ms)
+        parts = enumerate(zip(texts, needs_ms, stays_ms, strict=True))
+        pieces += [_Piece(note, text, need_ms, stay_ms, at > 0) for at, (text, need_ms, stay_ms) in parts]
+    return pieces
+
+
+def _stays_ms(texts: Sequence[str], needs_ms: list[int], lasts_ms: int) -> list[int]:
+    """How long each cue of a note should stay so that all together last as long as the voice, none less than it needs.
+
+    What the voice takes beyond reading goes to the cues whose share of it, by characters, is more than they need.
+    """
+    over_ms = lasts_ms - sum(needs_ms)
+    if not texts or over_ms <= 0:
+        return needs_ms
+    widths = [words_width(split_words(text)) for text in texts]
+    wants = [max(lasts_ms * wide - need * sum(widths), 0) for wide, need in zip(widths, needs_ms, strict=True)]
+    upto_ms = [over_ms * part // sum(wants) for part in accumulate(wants, initial=0)]
+    return [need + after - before for need, (before, after) in zip(needs_ms, pairwise(upto_ms), strict=True)]
 
 
 @dataclass(slots=True)
@@ -219,12 +243,12 @@ class _Placing:
         latest, bound_ms = {}, end_ms
         for index in range(after - 1, first - 1, -1):
             latest[index] = bound_ms = min(self._window(index, 0)[1], bound_ms - self.pieces[index].need_ms)
-        starts_ms, free_ms = {}, 0
+        starts_ms, free_ms, voice_ms = {}, 0, 0
         for index in range(first, after):
             piece = self.pieces[index]
-            wanted_ms = free_ms if piece.continues else max(piece.note.place_ms, free_ms)
+            wanted_ms = max(voice_ms if piece.continues else piece.note.place_ms, free_ms)
             starts_ms[index] = self.fixed.get(index, min(wanted_ms, latest[index]))
-            free_ms = starts_ms[index] + piece.need_ms
+            free_ms, voice_ms = starts_ms[index] + piece.need_ms, starts_ms[index] + piece.stay_ms
         return starts_ms
 
 
@@ -233,7 +257,7 @@ def _timed(pieces: list[_Piece], starts_ms: list[int], film_ms: int, limits: Cap
     for index, (piece, start_ms) in enumerate(zip(pieces, starts_ms, strict=True)):
         next_ms = starts_ms[index + 1] if index + 1 < len(starts_ms) else None
         bound_ms = film_ms if next_ms is None else next_ms
-        end_ms = min(start_ms + piece.need_ms, bound_ms)
+        end_ms = min(start_ms + max(piece.need_ms, min(piece.stay_ms, limits.most_ms)), bound_ms)
         if next_ms is not None and _closes(start_ms, end_ms, next_ms, limits):
             end_ms = next_ms
         cues.append(TimedCue(start_ms, end_ms, piece.text, piece.note.key, piece.note.place_ms, piece.continues))
