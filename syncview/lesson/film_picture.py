@@ -7,7 +7,9 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from syncview.gauges.blend import lay_sprites
+from syncview.gauges.choice import ALL_GAUGES, GaugeChoice
 from syncview.gauges.colour import coding_of
+from syncview.gauges.map_plate import MapOutline
 from syncview.gauges.panel import GaugePanel
 from syncview.gauges.sprites import Sprite, make_sprite
 from syncview.media.framing import framing_for
@@ -35,6 +37,9 @@ class PanelOptions:
     units: Units = "metric"
     steering_lock_rad: float = 7.854
     """Wheel angle at the ends of the steering arc; one and a quarter turns (common practice, no source)."""
+    choice: GaugeChoice = ALL_GAUGES
+    outline: MapOutline | None = None
+    """The lap's line; None shows no map."""
 
 
 class FilmPicture:
@@ -72,6 +77,8 @@ class FilmPicture:
         if note is not None and options is not None:
             self.notes.append(note)
         self._panel = None if options is None else self._made_panel(options)
+        if self._panel is not None:
+            self.notes.extend(self._panel.notes)
 
     def finished(self, frame: VideoFrame, values: GaugeValues | None, *, under: Sprite | None = None) -> VideoFrame:
         """The picture for the film; `frame` may be painted on. `under` fills the picture, below the gauges."""
@@ -131,4 +138,6 @@ class FilmPicture:
             coding=self.coding,
             pixel_format=self.pixel_format,
             steering_lock_rad=options.steering_lock_rad,
+            choice=options.choice,
+            outline=options.outline,
         )

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
+from syncview.gauges.choice import ALL_GAUGES, GaugeChoice
 from syncview.lesson.captions import clip_captions, film_captions
 from syncview.lesson.chapters import corner_title
 from syncview.lesson.corner_span import CornerSpan
 from syncview.lesson.film import FilmReport, render_film
 from syncview.lesson.film_picture import PanelOptions
-from syncview.lesson.gauge_feed import gauge_feed
+from syncview.lesson.gauge_feed import gauge_feed, map_outline
 from syncview.lesson.lap_film import LapFilm, span_of
 from syncview.lesson.session import Session
 from syncview.media.film_writer import WEB, EncoderSettings
@@ -96,16 +97,13 @@ def lap_title(film: LapFilm) -> str:
     return f"Lap {film.lap.number}, {format_ms(film.lap.time_ms)}"
 
 
-def panel_options(session: Session) -> PanelOptions:
-    """Units of the project, and a steering arc as wide as the wheel was ever turned on the timed laps."""
+def panel_options(session: Session, *, choice: GaugeChoice = ALL_GAUGES) -> PanelOptions:
+    """Units of the project, the map, and a steering arc as wide as the wheel was ever turned on the timed laps."""
+    options = PanelOptions(session.project.units, choice=choice, outline=map_outline(session) if choice.map else None)
     steering = session.facts.steering_rad
     if steering is None or not session.track.timed:
-        return PanelOptions(units=session.project.units)
+        return options
     timed = session.track.timed
     driven = (session.log.time_s >= timed[0].start_s) & (session.log.time_s <= timed[-1].end_s)
     most = np.nanmax(np.abs(steering[driven]), initial=0.0)
-    return (
-        PanelOptions(session.project.units, float(most) * LOCK_MARGIN)
-        if most > 0
-        else PanelOptions(session.project.units)
-    )
+    return replace(options, steering_lock_rad=float(most) * LOCK_MARGIN) if most > 0 else options

@@ -173,13 +173,14 @@ def test_what_is_not_a_number_is_missing(value: float) -> None:
 
 
 def test_card_shows_in_corners_only() -> None:
-    arrangement = _panel((640, 360)).arrangement
+    card = _panel((640, 360)).arrangement.card
+    assert card is not None
     changed = _difference(VALUES, replace(VALUES, corner=None))
     rows, columns = np.nonzero(changed)
-    assert rows.min() >= arrangement.card.top
-    assert rows.max() < arrangement.card.bottom
-    assert columns.min() == arrangement.card.left
-    assert columns.max() < arrangement.card.right
+    assert rows.min() >= card.top
+    assert rows.max() < card.bottom
+    assert columns.min() == card.left
+    assert columns.max() < card.right
 
 
 def test_sides_differ_by_shape_alone() -> None:
@@ -191,6 +192,7 @@ def test_sides_differ_by_shape_alone() -> None:
 def test_long_corner_names_stay_on_their_card() -> None:
     long = replace(VALUES, corner=CornerLabel(12, "The very long bend behind the old brewery and the mill", "right"))
     card = _panel((640, 360)).arrangement.card
+    assert card is not None
     changed = _difference(long, replace(VALUES, corner=None))
     assert np.flatnonzero(changed.any(axis=0)).max() < card.right
 

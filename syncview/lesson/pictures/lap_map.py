@@ -83,20 +83,25 @@ def lap_map(session: Session, lap: Lap) -> Figure:
 
 def course_of(session: Session) -> Course:
     """The line on paper: by position; without it, drawn from how the lap bends."""
-    length_m = session.track.lap_length_m
-    lap_m = np.linspace(0, length_m, max(round(length_m / STEP_M), 16) + 1)
-    if session.track.line is not None:
-        x, y = session.track.line.at(lap_m)
-        words = BY_POSITION
-    elif session.circuit is not None and session.circuit.line is not None:
-        x, y = session.circuit.reference_line().at(lap_m)
-        words = BY_POSITION
-    else:
-        x, y = bent_line(session.facts.curvature.median_1pm, lap_m)
-        words = "The log has no position: the line is drawn from how the lap bends, closed by force, north unknown."
+    lap_m, x, y, words = ground_line(session)
     turn = _best_turn(x, y)
     where = (x + 1j * y) * np.exp(1j * turn)
     return Course(lap_m, where.real, where.imag, turn, words)
+
+
+def ground_line(session: Session) -> tuple[FloatArray, FloatArray, FloatArray, str]:
+    """Lap distances in even steps, the line's places in metres east and north, and what it was made from.
+
+    Arrays have shape (n,), the first point repeated at the end. Without position north is unknown.
+    """
+    length_m = session.track.lap_length_m
+    lap_m = np.linspace(0, length_m, max(round(length_m / STEP_M), 16) + 1)
+    if session.track.line is not None:
+        return lap_m, *session.track.line.at(lap_m), BY_POSITION
+    if session.circuit is not None and session.circuit.line is not None:
+        return lap_m, *session.circuit.reference_line().at(lap_m), BY_POSITION
+    words = "The log has no position: the line is drawn from how the lap bends, closed by force, north unknown."
+    return lap_m, *bent_line(session.facts.curvature.median_1pm, lap_m), words
 
 
 def bent_line(curvature_1pm: FloatArray, lap_m: FloatArray) -> tuple[FloatArray, FloatArray]:
