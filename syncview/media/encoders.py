@@ -224,8 +224,8 @@ class PictureEncoder:
 
     def _timed(self, packets: list[Packet[VideoStream]]) -> list[Packet[VideoStream]]:
         for packet in packets:
-            # SVT-AV1 says nothing of durations, and the last picture's cannot be told from the next one's stamp.
+            # SVT-AV1 says nothing of durations and x265 guesses; the last one cannot be told from the next stamp.
             duration = self._durations.pop(packet.pts, None) if packet.pts is not None else None
-            if duration is not None and not packet.duration:
+            if duration is not None:
                 packet.duration = duration
         return packets
