@@ -13,14 +13,18 @@ if TYPE_CHECKING:
     from syncview.media.film_writer import EncoderSettings
     from syncview.progress import Progress
 
-QUALITIES = ("draft", "web")
+QUALITIES = ("draft", "web", "archive")
+"""As in `syncview.media.encoders`, which is not loaded before it is needed."""
 
 
 def add_film_options(parser: argparse.ArgumentParser) -> None:
     """Options that every command with a film has."""
     add_lap(parser)
     parser.add_argument(
-        "--quality", choices=QUALITIES, default="web", help="draft is quick to make; web is for sending (default)"
+        "--quality",
+        choices=QUALITIES,
+        default="web",
+        help="draft is quick to make; web is for sending (default); archive is for cutting again later, and large",
     )
     parser.add_argument(
         "--before", type=float, default=3.0, metavar="S", help="seconds shown before the lap (default 3)"
@@ -80,8 +84,8 @@ def open_film(arguments: argparse.Namespace, progress: Progress) -> LapFilm:
     return lap_film(session, recording, session.lap(arguments.lap), before_s=arguments.before, after_s=arguments.after)
 
 
-def settings_of(quality: str) -> EncoderSettings:
-    """Encoder settings by the name that people use."""
-    from syncview.media.film_writer import DRAFT, WEB
+def settings_of(quality: str, coding: str = "h264") -> EncoderSettings:
+    """Encoder settings by the names that people use."""
+    from syncview.media.encoders import settings_for
 
-    return {"draft": DRAFT, "web": WEB}[quality]
+    return settings_for(quality, coding)

@@ -272,7 +272,12 @@ def test_disk_that_fills_up_is_said_and_the_rest_kept(tmp_path: Path, monkeypatc
     with segmented(output) as film:
         write(film, 0, 35)
     link = folder_beside(output) / "000001.undone"
-    monkeypatch.setattr(PartsFolder, "undone", lambda *_: link.symlink_to("/dev/full") or link)
+
+    def full_disk(*_: object) -> Path:
+        link.symlink_to("/dev/full")
+        return link
+
+    monkeypatch.setattr(PartsFolder, "undone", full_disk)
     with pytest.raises(OutputError, match="no space left") as caught, segmented(output) as film:  # noqa: PT012
         write(film, 30, COUNT)
         film.finish()
