@@ -27,7 +27,11 @@ def _sentence(crowd: Crowd, notes: Sequence[SaidNote]) -> str:
     crowded, short = _crowded(crowd, notes), _rounded_up(crowd.short_s)
     if crowd.after == crowd.first:
         return f"the hold set for note {crowded[0].key} is {short} shorter than what is drawn there needs"
-    late = f"note {notes[crowd.after].key} begins too late" if crowd.after < len(notes) else "the section ends too soon"
+    late = (
+        f"note {notes[crowd.after].key} would come too late"
+        if crowd.after < len(notes)
+        else "the section would be over"
+    )
     return f"{notes_words(crowded)} {'is' if len(crowded) == 1 else 'are together'} {short} too long: {late}"
 
 

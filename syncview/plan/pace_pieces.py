@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
 from syncview.plan.pace_rules import PacedCorner, PaceRules, PinnedHold, PinnedSpeed
+
+SLIVER_S = Fraction(1, 4)
+"""Media too short for a speed of its own: 15 pictures at 60 frames/s. Own choice; no source."""
 
 Kind = Literal["free", "corner", "rhythm", "pinned", "pinned hold"]
 
@@ -96,8 +99,8 @@ def full_speed_stretches(
 
     From the end of one corner to the begin of the next, the places (of notes and pinned holds) and the pinned speeds
     part the media. The longest part without a pin, the last of several as long, is taken when it lasts at least
-    ``least_s``, and of it the last ``least_s``: what is said before then has the most time, and the place after it is
-    met at full speed.
+    ``least_s``, and of it the last ``least_s`` (all of it when less than `SLIVER_S` would be left): what is said before
+    then has the most time, and the place after it is met at full speed.
     """
     if least_s <= 0:
         return ()
@@ -112,7 +115,8 @@ def full_speed_stretches(
         ]
         begin_s, end_s = max(parts, key=lambda part: (part[1] - part[0], part[0]), default=(least_s, least_s))
         if end_s - begin_s >= least_s:
-            stretches.append(Stretch(end_s - least_s, end_s, f"{before.name} and {after.name}"))
+            from_s = begin_s if end_s - begin_s - least_s < SLIVER_S else end_s - least_s
+            stretches.append(Stretch(from_s, end_s, f"{before.name} and {after.name}"))
     return tuple(stretches)
 
 
@@ -126,3 +130,27 @@ def _gaps(corners: Sequence[PacedCorner]) -> list[tuple[PacedCorner, PacedCorner
             gaps.append((last, corner))
         last = max(last, corner, key=lambda corner: corner.end_media_s)
     return gaps
+
+
+def corners_inside(
+    corners: Sequence[PacedCorner], begin_media_s: Fraction, end_media_s: Fraction, places: Sequence[Fraction]
+) -> tuple[PacedCorner, ...]:
+    """The corners as far as they lie in the section, each stretched to what it nearly reaches (`SLIVER_S`)."""
+    inside = [
+        replace(
+            corner,
+            begin_media_s=max(corner.begin_media_s, begin_media_s),
+            end_media_s=min(corner.end_media_s, end_media_s),
+        )
+        for corner in corners
+        if corner.begin_media_s < end_media_s and corner.end_media_s > begin_media_s
+    ]
+    ends = [begin_media_s, *places, *(corner.end_media_s for corner in inside)]
+    begins = [end_media_s, *places, *(corner.begin_media_s for corner in inside)]
+    stretched = []
+    for corner in inside:
+        first_s, last_s = corner.begin_media_s, corner.end_media_s
+        first_s = max((mark for mark in ends if 0 <= first_s - mark < SLIVER_S), default=first_s)
+        last_s = min((mark for mark in begins if 0 <= mark - last_s < SLIVER_S), default=last_s)
+        stretched.append(replace(corner, begin_media_s=first_s, end_media_s=last_s))
+    return tuple(stretched)

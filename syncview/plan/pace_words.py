@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from syncview.plan.pace_pieces import Piece
-from syncview.plan.pace_rules import PaceRules, SaidNote
+from syncview.plan.pace_rules import SaidNote
 
 
 def speed_words(speed: Fraction) -> str:
@@ -27,39 +27,55 @@ def notes_words(notes: Sequence[SaidNote]) -> str:
     return f"note {each[0]}" if len(each) == 1 else f"notes {', '.join(each[:-1])} and {each[-1]}"
 
 
-def played_why(piece: Piece, speed: Fraction, heard: Sequence[SaidNote], *, before: str, rules: PaceRules) -> str:
+def played_why(piece: Piece, speed: Fraction, heard: Sequence[SaidNote], *, before: str, floor: Fraction) -> str:
     """Why a piece plays at a speed while those notes are heard; ``before`` says what comes after it."""
     words = speed_words(speed)
     if piece.kind == "pinned":
         return f"{words}: set by the coach"
     if piece.kind == "rhythm":
-        return f"full speed between {piece.name}: room to feel the rhythm"
+        return f"full speed: room to feel the rhythm between {piece.name}"
     if piece.kind == "corner" and speed == piece.fastest:
         return f"{words}: {piece.name} plays no faster"
     if speed == 1:
-        return f"full speed: {notes_words(heard)} has time enough here" if heard else "full speed: nothing is said here"
+        return (
+            f"full speed: {notes_words(heard)} {_has(heard)} time enough"
+            if heard
+            else "full speed: nothing is said here"
+        )
     if not heard:
         return f"{words} so that there is a pause before {before}"
-    lowest = ", the slowest allowed," if speed == rules.floor else ""
-    return f"{words}{lowest} so that {notes_words(heard)} {_verb(heard)} heard before {before}"
+    lowest = ", the slowest allowed," if speed == floor else ""
+    return f"{words}{lowest} so that {notes_words(heard)} {_is(heard)} heard before {before}"
 
 
-def hold_why(
-    held_s: Fraction, drawn: Sequence[SaidNote], heard: Sequence[SaidNote], *, pinned: bool, rules: PaceRules
-) -> str:
-    """Why the picture stands so long at a place, where ``drawn`` are its notes with something drawn."""
-    words = f"held {seconds_words(held_s)}"
-    if pinned:
-        return f"{words}: set by the coach"
-    drawn_s = sum((note.least_hold_s for note in drawn), Fraction(0))
+def hold_why(held_s: Fraction, here: Sequence[SaidNote], heard: Sequence[SaidNote], *, floor: Fraction | None) -> str:
+    """Why the picture stands so long at a place.
+
+    ``here`` are the notes of the place, ``heard`` those that are heard while it stands; ``floor`` is the speed that
+    follows, when it is the slowest that may be used.
+    """
+    words, drawn = f"held {seconds_words(held_s)}", [note for note in here if note.least_hold_s]
     shown = f"something is drawn for {' and '.join(note.key for note in drawn)}"
-    if drawn and held_s <= drawn_s:
+    if drawn and held_s <= sum((note.least_hold_s for note in drawn), Fraction(0)):
         return f"{words}: {shown}"
     if not heard:
         return f"{words}: a pause before the next note"
-    longer = f"{notes_words(heard)} {_verb(heard)} longer than {speed_words(rules.floor)} allows"
+    if len(here) > 1:
+        longer = f"the notes {' and '.join(note.key for note in here)} belong to the same place"
+    else:
+        room = f"{speed_words(floor)} allows" if floor else "what plays next"
+        longer = f"{notes_words(heard)} {_is(heard)} longer than {room}"
     return f"{words}: {shown}, and {longer}" if drawn else f"{words}: {longer}"
 
 
-def _verb(notes: Sequence[SaidNote]) -> str:
+def pinned_hold_why(held_s: Fraction) -> str:
+    """Why the picture stands where the coach said so."""
+    return f"held {seconds_words(held_s)}: set by the coach"
+
+
+def _is(notes: Sequence[SaidNote]) -> str:
     return "is" if len(notes) == 1 else "are"
+
+
+def _has(notes: Sequence[SaidNote]) -> str:
+    return "has" if len(notes) == 1 else "have"
