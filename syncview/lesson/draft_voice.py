@@ -30,6 +30,8 @@ _LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{1,8})*")
 _RECIPE = "1"
 """Goes into the names of kept files: a new recipe makes new ones."""
 _TIME_LIMIT_S = 120
+_EMPTY_WAV_BYTES = 44
+"""A WAV file's headers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,27 +102,28 @@ def _speak(words: str, path: Path, language: str, words_per_minute: int) -> None
     if program is None:
         raise MediaError("there is no program here that speaks", HOW_TO_INSTALL)
     with whole_file(path, overwrite=True) as part:
-        command = [
-            program,
-            "-v",
-            language,
-            "-s",
-            str(words_per_minute),
-            "-b",
-            "1",
-            "-w",
-            str(part.resolve()),
-            "--stdin",
-        ]
-        try:
-            done = subprocess.run(
-                command, input=words.encode("utf-8", "replace"), capture_output=True, timeout=_TIME_LIMIT_S, check=False
-            )
-        except (OSError, subprocess.TimeoutExpired) as error:
-            raise MediaError(f"{PROGRAM} failed ({error})", HOW_TO_INSTALL) from error
-        told = " ".join(done.stderr.decode("utf-8", "replace").split())
+        told = _run([program, "-v", language, "-s", str(words_per_minute), "-b", "1", "-w", str(part.resolve())], words)
         if "voice does not exist" in told:
             raise MediaError(f"{PROGRAM} has no voice for “{language}”", f"Choose one that {PROGRAM} --voices lists.")
-        # It ends well even where it could not write, so the file is looked at as well.
-        if done.returncode != 0 or part.stat().st_size <= 44:
-            raise MediaError(f"{PROGRAM} wrote nothing ({told or done.returncode})", HOW_TO_INSTALL)
+        if not _is_whole(part):
+            raise MediaError(f"{PROGRAM} wrote no whole file ({told or 'the disk may be full'})", HOW_TO_INSTALL)
+
+
+def _run(command: list[str], words: str) -> str:
+    """What the program says of its faults; the words go through its standard input, never through a shell."""
+    spoken = words.encode("utf-8", "replace")
+    try:
+        done = subprocess.run(
+            [*command, "--stdin"], input=spoken, capture_output=True, timeout=_TIME_LIMIT_S, check=False
+        )
+    except (OSError, subprocess.TimeoutExpired) as error:
+        raise MediaError(f"{PROGRAM} failed ({error})", HOW_TO_INSTALL) from error
+    return " ".join(done.stderr.decode("utf-8", "replace").split())
+
+
+def _is_whole(path: Path) -> bool:
+    """True when a WAV file is as long as it says: the program ends without a fault on a full disk too."""
+    with path.open("rb") as file:
+        header = file.read(8)
+    stated = int.from_bytes(header[4:], "little") + 8
+    return len(header) == 8 and _EMPTY_WAV_BYTES < stated == path.stat().st_size

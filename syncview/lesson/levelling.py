@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from syncview.media.loudness import Loudness, LoudnessMeter, LoudnessTarget
 from syncview.media.peak_limiter import limited
 from syncview.progress import Progress, part_of
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from syncview.media.sound_store import SoundStore
@@ -21,7 +23,16 @@ PEAK_MARGIN_DB = 0.2
 """The limiter aims below the highest peak, because its gain moves between the points at which it interpolates."""
 NEAR_LU = 0.1
 """Closer to the target no further measuring pays."""
-_MOST_TRIES = 4
+_MOST_TRIES = 5
+_TOLERATED_LU = 0.5
+"""EBU R 128 for finished programmes."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Setting:
+    gain_db: float
+    ceiling_dbtp: float | None
+    """None: no peak reaches the limit, so nothing is limited."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,15 +40,13 @@ class Levelled:
     """A stored mix with the gain that it is read with."""
 
     store: SoundStore
-    gain: float
-    ceiling_dbtp: float | None
-    """None: no peak reaches the limit, so nothing is limited."""
+    setting: _Setting
     loudness: Loudness
     notes: tuple[str, ...]
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
         """The finished sound, from its beginning."""
-        return _finished(self.store, self.gain, self.ceiling_dbtp)
+        return _finished(self.store, self.setting)
 
 
 def level(store: SoundStore, target: LoudnessTarget, *, least_lufs: float, progress: Progress) -> Levelled:
@@ -45,52 +54,60 @@ def level(store: SoundStore, target: LoudnessTarget, *, least_lufs: float, progr
 
     A mix softer than `least_lufs`, or shorter than 400 ms, gets no gain; its peaks are limited all the same.
     """
-    first = _measured(store, 1.0, None, part_of(progress, 0, 0.3))
-    ceiling = target.highest_true_peak_dbtp - PEAK_MARGIN_DB
+    first = _measured(store, _Setting(0.0, None), part_of(progress, 0, 0.3))
     audible = first.integrated_lufs is not None and first.integrated_lufs >= least_lufs
-    gain_db = target.integrated_lufs - first.integrated_lufs if audible and first.integrated_lufs is not None else 0.0
-    if first.true_peak_dbtp is None or first.true_peak_dbtp + gain_db <= ceiling:
-        return _without_limiter(store, gain_db, first, audible)
+    notes = () if audible else ("The lesson's sound is all but silent and was not raised.",)
+    gain_db = _miss(first, target) if audible else 0.0
+    peak_db = -math.inf if first.true_peak_dbtp is None else first.true_peak_dbtp + gain_db
+    ceiling = target.highest_true_peak_dbtp - PEAK_MARGIN_DB
+    if peak_db <= ceiling:
+        return Levelled(store, _Setting(gain_db, None), _moved(first, gain_db), notes)
+    setting = _Setting(gain_db, ceiling)
     for attempt in range(_MOST_TRIES):
         step = part_of(progress, 0.3 + 0.7 * attempt / _MOST_TRIES, 0.3 + 0.7 * (attempt + 1) / _MOST_TRIES)
-        found = _measured(store, 10 ** (gain_db / 20), ceiling, step)
-        miss = target.integrated_lufs - found.integrated_lufs if found.integrated_lufs is not None else 0.0
-        if not audible or abs(miss) <= NEAR_LU or attempt + 1 == _MOST_TRIES:
+        found = _measured(store, setting, step)
+        miss_lu = _miss(found, target) if audible else 0.0
+        over_db = max(0.0, (found.true_peak_dbtp or -math.inf) - target.highest_true_peak_dbtp)
+        if (abs(miss_lu) <= NEAR_LU and over_db == 0) or attempt + 1 == _MOST_TRIES:
             break
-        gain_db += miss
-    lowered_db = (first.true_peak_dbtp + gain_db) - ceiling
+        setting = _Setting(setting.gain_db + miss_lu, ceiling := ceiling - 1.2 * over_db)
+    lowered_db = peak_db - gain_db + setting.gain_db - ceiling
+    return Levelled(store, setting, found, (*notes, *_about_limits(lowered_db, miss_lu, over_db, target)))
+
+
+def _miss(measured: Loudness, target: LoudnessTarget) -> float:
+    return 0.0 if measured.integrated_lufs is None else target.integrated_lufs - measured.integrated_lufs
+
+
+def _moved(measured: Loudness, gain_db: float) -> Loudness:
+    """After one gain alone what was measured has moved with it, so it need not be measured again."""
+    lufs, peak = measured.integrated_lufs, measured.true_peak_dbtp
+    return Loudness(None if lufs is None else lufs + gain_db, None if peak is None else peak + gain_db)
+
+
+def _about_limits(lowered_db: float, miss_lu: float, over_db: float, target: LoudnessTarget) -> list[str]:
     notes = [f"The loudest peaks were lowered, by up to {lowered_db:.1f} dB."]
-    if audible and abs(miss) > 0.5:
-        notes.append(
-            f"The sound is at {found.integrated_lufs:.1f} LUFS instead of {target.integrated_lufs:g}: "
-            "its peaks are too high for more."
-        )
-    return Levelled(store, 10 ** (gain_db / 20), ceiling, found, tuple(notes))
+    if abs(miss_lu) > _TOLERATED_LU:
+        notes.append(f"The sound is {miss_lu:+.1f} LU from {target.integrated_lufs:g} LUFS: its peaks are too high.")
+    if over_db > 0:
+        notes.append(f"Its true peak is {over_db:.1f} dB above {target.highest_true_peak_dbtp:g} dBTP.")
+    return notes
 
 
-def _without_limiter(store: SoundStore, gain_db: float, first: Loudness, audible: bool) -> Levelled:
-    """One gain alone: what was measured moves with it, so it need not be measured again."""
-    notes = () if audible else ("The lesson's sound is all but silent and was not raised.",)
-    moved = Loudness(
-        integrated_lufs=None if first.integrated_lufs is None else first.integrated_lufs + gain_db,
-        true_peak_dbtp=None if first.true_peak_dbtp is None else first.true_peak_dbtp + gain_db,
-    )
-    return Levelled(store, 10 ** (gain_db / 20), None, moved, notes)
-
-
-def _measured(store: SoundStore, gain: float, ceiling_dbtp: float | None, progress: Progress) -> Loudness:
+def _measured(store: SoundStore, setting: _Setting, progress: Progress) -> Loudness:
     meter = LoudnessMeter(rate_hz=RATE_HZ, channels=store.channels)
     done = 0
-    for block in _finished(store, gain, ceiling_dbtp):
+    for block in _finished(store, setting):
         meter.add(block)
         done += block.shape[1]
         progress(done / store.length, "measuring loudness")
     return meter.result()
 
 
-def _finished(store: SoundStore, gain: float, ceiling_dbtp: float | None) -> Iterator[NDArray[np.float32]]:
+def _finished(store: SoundStore, setting: _Setting) -> Iterator[NDArray[np.float32]]:
     stored = (store.read(begin, end) for begin, end in store.spans())
-    if ceiling_dbtp is None:
-        yield from (block * gain for block in stored)
+    gain = 10 ** (setting.gain_db / 20)
+    if setting.ceiling_dbtp is None:
+        yield from (block * np.float32(gain) for block in stored)
     else:
-        yield from limited(stored, rate_hz=RATE_HZ, gain=gain, ceiling_dbtp=ceiling_dbtp)
+        yield from limited(stored, rate_hz=RATE_HZ, gain=gain, ceiling_dbtp=setting.ceiling_dbtp)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,8 +19,10 @@ _ATTACK_DB_PER_S = 1500.0
 _RELEASE_DB_PER_S = 40.0
 _AHEAD_S = 0.04
 """How far the limiter looks ahead: enough to come down by 60 dB."""
+_REACH = 24
+"""Samples on both sides that the interpolation looks at; with SciPy's usual 10 it misses 0.8 dB of white noise."""
 _MARGIN = 32
-"""Samples on both sides that the interpolation needs (its filter reaches over 10 of them)."""
+"""Samples kept from before a block, and left for the next one: more than `_REACH`."""
 _QUIET = 0.4
 """A block is not interpolated when no sample reaches this share of the ceiling: 8 dB between samples is beyond music
 and speech, and what is left is measured again afterwards."""
@@ -40,6 +43,14 @@ def limited(
     made = limiter.finish()
     if made.shape[1]:
         yield made
+
+
+@cache
+def _interpolation() -> NDArray[np.float32]:
+    """A low-pass for 4 times the rate; the window's 6.0 is 63 dB of rejection."""
+    from scipy.signal import firwin
+
+    return np.asarray(firwin(2 * OVERSAMPLING * _REACH + 1, 1 / OVERSAMPLING, window=("kaiser", 6.0)), dtype=np.float32)
 
 
 class _Limiter:
@@ -79,10 +90,9 @@ class _Limiter:
             return np.zeros(samples.shape[1])
         from scipy.signal import resample_poly
 
-        between = np.abs(resample_poly(samples, OVERSAMPLING, 1, axis=1)).max(axis=0)
+        between = np.abs(resample_poly(samples, OVERSAMPLING, 1, axis=1, window=_interpolation())).max(axis=0)
         peaks = between.reshape(-1, OVERSAMPLING).max(axis=1)
-        # A peak between two samples lowers both of them.
-        peaks[1:] = np.maximum(peaks[1:], between.reshape(-1, OVERSAMPLING).max(axis=1)[:-1])
+        peaks[1:] = np.maximum(peaks[1:], peaks[:-1].copy())  # a peak between two samples lowers both of them
         return np.asarray(np.maximum(20 * np.log10(np.maximum(peaks / self._ceiling, 1e-9)), 0.0))
 
     def _lowered_db(self, needed_db: NDArray[np.float64]) -> NDArray[np.float64]:

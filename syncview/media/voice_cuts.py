@@ -127,7 +127,7 @@ def cut_voice(voice: VoiceFile, wanted_s: Sequence[Fraction], *, reach_s: Fracti
     borders = (Fraction(0), *(cut.time_s for cut in cuts), voice.length_s)
     pieces = tuple(_piece(voice, begin, end) for begin, end in pairwise(borders))
     notes = [
-        f"There is no pause within {float(reach_s):g} s of {float(cut.time_s):.2f} s: the cut there goes through a word."
+        f"No pause lies within {float(reach_s):g} s of {float(cut.time_s):.2f} s: the cut there goes through a word."
         for cut in cuts
         if _is_spoken(voice, cut.time_s)
     ]
