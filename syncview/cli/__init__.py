@@ -22,6 +22,7 @@ from syncview.cli import (
     export,
     inspect,
     laps,
+    lesson,
     new,
     notes,
     picture,
@@ -39,6 +40,8 @@ the usual way:
   syncview circuit use monday circuit.toml                      the same corners for every session there
   syncview corners monday                                       what the data say about each corner
   syncview notes draft monday                                   a first note for every corner, to be edited
+  syncview lesson plan monday                                   how the slow motion waits for the words
+  syncview lesson film monday lesson.mp4                        hot lap, slow breakdown, stills, captions, chapters
   syncview export monday lesson                                 film, captions, chapters, a clip per corner
   syncview demo somewhere                                       all of this on the sample that comes along
 
@@ -52,8 +55,8 @@ the circuit's rules, flags, marshals and a qualified instructor come first. Nobo
 
 
 _COMMANDS = (
-    new, inspect, align, laps, circuit, corners, consistency, picture, notes, check, conditions, render, export, relink,
-    demo,
+    new, inspect, align, laps, circuit, corners, consistency, picture, notes, check, conditions, lesson, render, export,
+    relink, demo,
 )  # fmt: skip
 """In the order in which they are listed."""
 

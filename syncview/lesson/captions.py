@@ -52,7 +52,7 @@ def _timed(film: LapFilm, notes: tuple[Note, ...], shown: FilmSpan, *, pull_in: 
         else:
             remarks.append(f"note {note.key} lies outside the film: not shown")
     plan = plan_captions(spoken, film_ms=shown.film_ms, limits=_limits(film.recording.nominal_rate))
-    return FilmCaptions(tuple(_cues(plan)), (*remarks, *_summed_up(plan)), tuple(u.words for u in plan.unmet))
+    return FilmCaptions(tuple(to_cues(plan)), (*remarks, *summed_up(plan)), tuple(u.words for u in plan.unmet))
 
 
 _SUMMARIES = (
@@ -62,8 +62,8 @@ _SUMMARIES = (
 )
 
 
-def _summed_up(plan: CaptionPlan) -> list[str]:
-    """A sentence per kind of limit, with the worst case, instead of one per caption."""
+def summed_up(plan: CaptionPlan) -> list[str]:
+    """What of legibility could not be kept: a sentence per kind of limit with its worst case."""
     sentences = []
     for limits, words in _SUMMARIES:
         faults = [fault for fault in plan.unmet if fault.limit in limits]
@@ -79,7 +79,8 @@ def _limits(frames_per_s: Fraction) -> CaptionLimits:
     return CaptionLimits(gap_ms=-int(-2000 // frames_per_s))
 
 
-def _cues(plan: CaptionPlan) -> list[Cue]:
+def to_cues(plan: CaptionPlan) -> list[Cue]:
+    """The plan's captions, each named after its note."""
     counts: dict[str, int] = {}
     cues = []
     for cue in plan.cues:
