@@ -77,6 +77,12 @@ class Arrangement:
     """Chosen gauges for which there is no room, as in `GaugeChoice`."""
 
     @property
+    def taken(self) -> tuple[Box, ...]:
+        """The places that gauges and captions may fill."""
+        places = (self.seesaw, self.lap, self.card, self.gap, self.marker, self.map, self.captions)
+        return tuple(place for place in places if place is not None)
+
+    @property
     def notes(self) -> tuple[str, ...]:
         """What was left out, as a sentence."""
         if not self.left_out:

@@ -1,4 +1,4 @@
-"""Drawings on a still turned into one sprite for a picture: shapes with an edge that shows on any ground."""
+"""Drawings on a still as one see-through picture: shapes with an edge that shows on any ground."""
 
 from __future__ import annotations
 
@@ -9,16 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from syncview.gauges import palette
-from syncview.gauges.sheet import Point, Sheet
-from syncview.gauges.sprites import Sprite, make_sprite
+from syncview.gauges.arrangement import SAFE_SHARE
+from syncview.gauges.sheet import Box, Point, Sheet
 from syncview.gauges.text import advance_px, em_for_cap_height, shortened
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from syncview.gauges.colour import ColourCoding
     from syncview.gauges.drawing import Drawing
-    from syncview.media.planes import PlaneLayout
 
 INK: palette.Colour = (240, 228, 66)
 """Okabe and Ito's yellow: neither pedal's colour, and bright on road and grass."""
@@ -35,15 +33,11 @@ _RING = 72
 """Corners of the polygon that stands for an ellipse."""
 
 
-def drawn_sprite(
-    drawings: Sequence[Drawing], width: int, height: int, *, coding: ColourCoding, layout: PlaneLayout
-) -> Sprite:
-    """All drawings of a still as one sprite of the picture's size (even sides)."""
-    return make_sprite(drawn_rgba(drawings, width, height), coding=coding, layout=layout)
+def drawn_rgba(drawings: Sequence[Drawing], width: int, height: int, *, taken: Sequence[Box] = ()) -> NDArray[np.uint8]:
+    """All drawings of a still over nothing, shape (height, width, 4), straight alpha.
 
-
-def drawn_rgba(drawings: Sequence[Drawing], width: int, height: int) -> NDArray[np.uint8]:
-    """All drawings of a still over nothing, shape (height, width, 4), straight alpha."""
+    Labels keep clear of the `taken` parts of the picture and of each other where there is room.
+    """
     sheet = Sheet(width, height)
     unit = min(width, height) / 1080 if height > width else height / 1080
     lights = [drawing for drawing in drawings if drawing.kind == "spotlight"]
@@ -51,9 +45,10 @@ def drawn_rgba(drawings: Sequence[Drawing], width: int, height: int) -> NDArray[
         sheet.pixels[..., 3] = _DIM * np.min([_shade(light, width, height) for light in lights], axis=0)
     for drawing in drawings:
         _draw_shape(sheet, drawing, unit)
+    occupied = list(taken)
     for drawing in drawings:
         if drawing.label:
-            _draw_label(sheet, drawing, unit)
+            occupied.append(_draw_label(sheet, drawing, unit, occupied))
     return sheet.rgba()
 
 
@@ -106,22 +101,57 @@ def _draw_arrow(sheet: Sheet, drawing: Drawing, width: float, grow: float, unit:
     sheet.polygon([at(-tip, 0), at(head + grow, wide), at(head + grow, -wide)], colour)
 
 
-def _draw_label(sheet: Sheet, drawing: Drawing, unit: float) -> None:
-    """The label on a plate: at an arrow's tail, else above the shape; moved where it would leave the safe area."""
+def _draw_label(sheet: Sheet, drawing: Drawing, unit: float, occupied: Sequence[Box]) -> Box:
+    """Write the label on a plate of its own near the shape, inside the safe area; where it lies."""
     em = em_for_cap_height(_LABEL_CAP * unit, "bold")
-    pad, edge_x, edge_y = _LABEL_PAD * unit, 0.05 * sheet.width, 0.05 * sheet.height
-    text = shortened(drawing.label, em_px=em, weight="bold", width_px=sheet.width - 2 * (edge_x + pad))
+    pad, room = _LABEL_PAD * unit, (1 - 2 * SAFE_SHARE) * sheet.width
+    text = shortened(drawing.label, em_px=em, weight="bold", width_px=room - 2 * pad)
     width, height = advance_px(text, em, "bold") + 2 * pad, _LABEL_CAP * unit + 2 * pad
-    (x0, y0), (x1, y1) = _on(sheet, drawing.begin), _on(sheet, drawing.end)
-    if drawing.kind == "arrow":
-        left = x0 - width / 2
-        top = y0 - height - pad if y0 < y1 else y0 + pad
-    else:
-        left, top = (x0 + x1 - width) / 2, min(y0, y1) - height - pad
-        if top < edge_y:
-            top = max(y0, y1) + pad
-    left = min(max(left, edge_x), sheet.width - edge_x - width)
-    top = min(max(top, edge_y), sheet.height - edge_y - height)
+    places = [_kept_inside(sheet, place, width, height) for place in _label_places(sheet, drawing, width, height, pad)]
+    left, top = min(places, key=lambda place: _overlap(place, width, height, occupied))
     sheet.rounded((left, top, left + width, top + height), pad, palette.PLATE, opacity=palette.PLATE_OPACITY)
     sheet.text(text, left=left + pad, baseline=top + pad + _LABEL_CAP * unit, em_px=em, weight="bold",
                colour=palette.INK)  # fmt: skip
+    return Box.around(left, top, left + width, top + height)
+
+
+def _label_places(sheet: Sheet, drawing: Drawing, width: float, height: float, pad: float) -> list[Point]:
+    """Left top corners to try, the best first: behind an arrow's tail, or around the shape; then up and down."""
+    near = _near_places(sheet, drawing, width, height, pad)
+    x, y = near[0]
+    steps = [step * height / 2 for step in range(1, int(2 * sheet.height / height))]
+    return [*near, *((x, y + side * step) for step in steps for side in (-1, 1))]
+
+
+def _near_places(sheet: Sheet, drawing: Drawing, width: float, height: float, pad: float) -> list[Point]:
+    (x0, y0), (x1, y1) = _on(sheet, drawing.begin), _on(sheet, drawing.end)
+    if drawing.kind == "arrow":
+        above, below = (x0 - width / 2, y0 - height - pad), (x0 - width / 2, y0 + pad)
+        beside = [(x0 - width - pad, y0 - height / 2), (x0 + pad, y0 - height / 2)]
+        ends = [above, below] if y0 < y1 else [below, above]
+        return [*ends, *(beside if x0 < x1 else beside[::-1])]
+    middle_x, middle_y = (x0 + x1 - width) / 2, (y0 + y1 - height) / 2
+    return [
+        (middle_x, min(y0, y1) - height - pad),
+        (middle_x, max(y0, y1) + pad),
+        (min(x0, x1) - width - pad, middle_y),
+        (max(x0, x1) + pad, middle_y),
+    ]
+
+
+def _kept_inside(sheet: Sheet, place: Point, width: float, height: float) -> Point:
+    edge_x, edge_y = SAFE_SHARE * sheet.width, SAFE_SHARE * sheet.height
+    return (
+        min(max(place[0], edge_x), sheet.width - edge_x - width),
+        min(max(place[1], edge_y), sheet.height - edge_y - height),
+    )
+
+
+def _overlap(place: Point, width: float, height: float, occupied: Sequence[Box]) -> float:
+    """How much of a plate there would cover what is drawn there already, in square pixels."""
+    left, top = place
+    return sum(
+        max(0.0, min(left + width, box.right) - max(left, box.left))
+        * max(0.0, min(top + height, box.bottom) - max(top, box.top))
+        for box in occupied
+    )

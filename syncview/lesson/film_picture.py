@@ -11,6 +11,7 @@ from syncview.gauges.choice import ALL_GAUGES, GaugeChoice
 from syncview.gauges.colour import coding_of
 from syncview.gauges.map_plate import MapOutline
 from syncview.gauges.panel import GaugePanel
+from syncview.gauges.sheet import Box
 from syncview.gauges.sprites import Sprite, make_sprite
 from syncview.media.framing import framing_for
 from syncview.media.planes import LAYOUTS, plane_rows, workable_format
@@ -89,6 +90,11 @@ class FilmPicture:
         if self._panel is not None and values is not None:
             self._panel.draw(frame, values)
         return frame
+
+    @property
+    def taken(self) -> tuple[Box, ...]:
+        """The parts of the picture that gauges and captions use."""
+        return () if self._panel is None else self._panel.arrangement.taken
 
     def sprite(self, rgba: NDArray[np.uint8]) -> Sprite:
         """A picture of this film's size, straight alpha, ready to be laid over its pictures."""

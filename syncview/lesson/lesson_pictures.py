@@ -143,7 +143,8 @@ class LessonPictures:
     def _sprite_of(self, drawings: tuple[Drawing, ...]) -> Sprite:
         framing = self._picture.framing
         moved = [_reframed(drawing, framing) for drawing in drawings]
-        return self._picture.sprite(drawn_rgba(moved, framing.width, framing.height))
+        taken = self._picture.taken
+        return self._picture.sprite(drawn_rgba(moved, framing.width, framing.height, taken=taken))
 
 
 def _reframed(drawing: Drawing, framing: Framing) -> Drawing:

@@ -5,10 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from syncview.gauges.colour import ColourCoding
 from syncview.gauges.drawing import Drawing, DrawingError, checked
-from syncview.gauges.drawing_sprites import EDGE, INK, drawn_rgba, drawn_sprite
-from syncview.media.planes import LAYOUTS
+from syncview.gauges.drawing_sprites import EDGE, INK, drawn_rgba
+from syncview.gauges.sheet import Box
 
 SIZES = [(640, 360), (360, 640), (480, 480)]
 
@@ -75,11 +74,14 @@ def test_labels_stay_inside_the_safe_area(size: tuple[int, int], kind: str, corn
     assert columns.max() <= 0.95 * width + 1
 
 
-def test_a_sprite_has_the_pictures_size() -> None:
-    sprite = drawn_sprite(
-        [Drawing("line", (0, 0), (1, 1))], 64, 36, coding=ColourCoding("bt709", False), layout=LAYOUTS["yuv420p"]
-    )
-    assert (sprite.width, sprite.height) == (64, 36)
+def test_a_label_keeps_clear_of_what_is_taken() -> None:
+    drawing = Drawing("arrow", (0.4, 0.8), (0.6, 0.5), "just past the board")
+    captions = Box(0, 280, 640, 360)
+    bare = drawn_rgba([Drawing("arrow", drawing.begin, drawing.end)], 640, 360)
+    named = drawn_rgba([drawing], 640, 360, taken=[captions])
+    rows = np.nonzero(np.any(bare != named, axis=-1))[0]
+    assert rows.max() < captions.top
+    assert np.nonzero(np.any(bare != drawn_rgba([drawing], 640, 360), axis=-1))[0].min() > captions.top
 
 
 @pytest.mark.parametrize(
