@@ -15,7 +15,7 @@ from syncview.lesson.ducking import USUAL_DUCKING, DuckGain, Ducking
 from syncview.lesson.engine_sound import SoundPart, heard_spans, lay_engine, part_borders
 from syncview.lesson.levelling import Levelled, level
 from syncview.lesson.voice_store import lay_voices
-from syncview.media.film_writer import SoundShape
+from syncview.media.film_sound_stream import SoundShape
 from syncview.media.loudness import BROADCAST, Loudness, LoudnessMeter, LoudnessTarget
 from syncview.media.sound_store import SoundStore, sound_store
 from syncview.media.voice_file import VoicePiece

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from syncview.media.sound_store import SoundStore
 
 RATE_HZ = 48_000
+CODING_ROOM_DB = 0.8
+"""Left below the target's highest true peak for the film's AAC: peaks measured 0.3 dB (192 kbit/s) to 0.6 dB
+(128 kbit/s) higher after it."""
 PEAK_MARGIN_DB = 0.2
 """The limiter aims below the highest peak, because its gain moves between the points at which it interpolates."""
 NEAR_LU = 0.1
@@ -59,7 +62,8 @@ def level(store: SoundStore, target: LoudnessTarget, *, least_lufs: float, progr
     notes = () if audible else ("The lesson's sound is all but silent and was not raised.",)
     gain_db = _miss(first, target) if audible else 0.0
     peak_db = -math.inf if first.true_peak_dbtp is None else first.true_peak_dbtp + gain_db
-    ceiling = target.highest_true_peak_dbtp - PEAK_MARGIN_DB
+    limit = target.highest_true_peak_dbtp - CODING_ROOM_DB
+    ceiling = limit - PEAK_MARGIN_DB
     if peak_db <= ceiling:
         return Levelled(store, _Setting(gain_db, None), _moved(first, gain_db), notes)
     setting = _Setting(gain_db, ceiling)
@@ -67,7 +71,7 @@ def level(store: SoundStore, target: LoudnessTarget, *, least_lufs: float, progr
         step = part_of(progress, 0.3 + 0.7 * attempt / _MOST_TRIES, 0.3 + 0.7 * (attempt + 1) / _MOST_TRIES)
         found = _measured(store, setting, step)
         miss_lu = _miss(found, target) if audible else 0.0
-        over_db = max(0.0, (found.true_peak_dbtp or -math.inf) - target.highest_true_peak_dbtp)
+        over_db = _over(found, limit)
         if (abs(miss_lu) <= NEAR_LU and over_db == 0) or attempt + 1 == _MOST_TRIES:
             break
         setting = _Setting(setting.gain_db + miss_lu, ceiling := ceiling - 1.2 * over_db)
@@ -79,6 +83,11 @@ def _miss(measured: Loudness, target: LoudnessTarget) -> float:
     return 0.0 if measured.integrated_lufs is None else target.integrated_lufs - measured.integrated_lufs
 
 
+def _over(measured: Loudness, limit_dbtp: float) -> float:
+    peak = -math.inf if measured.true_peak_dbtp is None else measured.true_peak_dbtp
+    return max(0.0, peak - limit_dbtp)
+
+
 def _moved(measured: Loudness, gain_db: float) -> Loudness:
     """After one gain alone what was measured has moved with it, so it need not be measured again."""
     lufs, peak = measured.integrated_lufs, measured.true_peak_dbtp
@@ -88,9 +97,9 @@ def _moved(measured: Loudness, gain_db: float) -> Loudness:
 def _about_limits(lowered_db: float, miss_lu: float, over_db: float, target: LoudnessTarget) -> list[str]:
     notes = [f"The loudest peaks were lowered, by up to {lowered_db:.1f} dB."]
     if abs(miss_lu) > _TOLERATED_LU:
-        notes.append(f"The sound is {miss_lu:+.1f} LU from {target.integrated_lufs:g} LUFS: its peaks are too high.")
+        notes.append(f"The sound is {-miss_lu:+.1f} LU from {target.integrated_lufs:g} LUFS: its peaks are too high.")
     if over_db > 0:
-        notes.append(f"Its true peak is {over_db:.1f} dB above {target.highest_true_peak_dbtp:g} dBTP.")
+        notes.append(f"Its true peak is {over_db:.1f} dB above what was aimed at.")
     return notes
 
 

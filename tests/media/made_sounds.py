@@ -34,7 +34,7 @@ def engine(length_s: float, *, rate_hz: int = RATE_HZ, firing_hz: float = 140.0)
 
 
 def tone_hz(samples: NDArray[np.float32], rate_hz: int = RATE_HZ) -> float:
-    """The strongest frequency, from the spectrum's peak and its two neighbours (a parabola through their logarithms)."""
+    """The strongest frequency: the top of a parabola through the logarithms of the spectrum's peak and neighbours."""
     spectrum = np.log(np.abs(np.fft.rfft(samples * np.hanning(len(samples)))) + 1e-12)
     top = int(np.argmax(spectrum))
     low, mid, high = spectrum[top - 1 : top + 2]

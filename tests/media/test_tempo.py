@@ -19,7 +19,7 @@ def _played(
 ) -> NDArray[np.float32]:
     blocks = (samples[np.newaxis, begin : begin + 5000] for begin in range(0, len(samples), 5000))
     made = stretched(blocks, rate_hz=rate_hz, rate_out_hz=RATE_HZ, tempo=tempo, skip=skip, count=count)
-    return np.concatenate(list(made), axis=1)[0]
+    return np.asarray(np.concatenate(list(made), axis=1)[0])
 
 
 @given(st.fractions(min_value=Fraction(1, 32), max_value=32))
