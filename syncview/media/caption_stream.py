@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import TYPE_CHECKING, Protocol
@@ -22,6 +22,12 @@ if TYPE_CHECKING:
     from av.subtitles.stream import SubtitleStream
 
 _MS = Fraction(1, 1000)
+_BIBLIOGRAPHIC = {
+    "bod": "tib", "ces": "cze", "cym": "wel", "deu": "ger", "ell": "gre", "eus": "baq", "fas": "per", "fra": "fre",
+    "hye": "arm", "isl": "ice", "kat": "geo", "mkd": "mac", "mri": "mao", "msa": "may", "mya": "bur", "nld": "dut",
+    "ron": "rum", "slk": "slo", "sqi": "alb", "zho": "chi",
+}  # fmt: skip
+"""ISO 639-2 has two codes for these languages; FFmpeg's list for MOV has the second one only."""
 _STYLE = "\r\n".join(
     (
         "[Script Info]", "ScriptType: v4.00+", "PlayResX: 384", "PlayResY: 288", "", "[V4+ Styles]",
@@ -62,6 +68,18 @@ class CaptionTrack:
             raise ValueError(f"{self.language!r} is no language of ISO 639-2: give three small letters")
 
 
+@dataclass(frozen=True, slots=True)
+class _Caption:
+    start_ms: int
+    end_ms: int
+    text: str
+
+
+def later_track(track: CaptionTrack, lead_ms: int) -> CaptionTrack:
+    """The captions of a film that begins `lead_ms` earlier."""
+    return replace(track, cues=tuple(_Caption(c.start_ms + lead_ms, c.end_ms + lead_ms, c.text) for c in track.cues))
+
+
 class CaptionStream:
     """One caption track in a container that is not started yet."""
 
@@ -71,7 +89,10 @@ class CaptionStream:
         self._stream.time_base = _MS
         self._stream.codec_context.time_base = _MS
         self._stream.codec_context.subtitle_header = _STYLE
-        self._stream.metadata["language"] = track.language
+        language = track.language
+        if output.suffix.lower() == ".mov":
+            language = _BIBLIOGRAPHIC.get(language, language)
+        self._stream.metadata["language"] = language
         if track.title:
             self._stream.metadata["title" if is_matroska(output) else "handler_name"] = track.title
         samples = _matroska_samples if is_matroska(output) else _iso_samples

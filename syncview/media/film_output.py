@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Protocol
 
@@ -32,6 +33,18 @@ class ChapterMark(Protocol):
     def title(self) -> str: ...  # noqa: D102
 
 
+@dataclass(frozen=True, slots=True)
+class _Chapter:
+    start_ms: int
+    end_ms: int
+    title: str
+
+
+def later_chapters(chapters: Sequence[ChapterMark], lead_ms: int) -> list[ChapterMark]:
+    """The chapters of a film that begins `lead_ms` earlier; the first still begins with it if it did."""
+    return [_Chapter(c.start_ms + lead_ms if c.start_ms else 0, c.end_ms + lead_ms, c.title) for c in chapters]
+
+
 def is_matroska(output: Path) -> bool:
     """True for a film in Matroska; the others are ISO base media files (MP4, MOV)."""
     return output.suffix.lower() == ".mkv"
@@ -53,7 +66,8 @@ def open_film(part: Path, *, chapters: Sequence[ChapterMark] = (), title: str | 
         pass
     # Matroska would move everything but the chapters by the sound's priming, which its own field for it takes care of.
     options = {"avoid_negative_ts": "disabled"} if is_matroska(part) else {"movflags": "+faststart"}
-    container = av.open(str(part), mode="w", options=options)
+    named = "mp4" if part.suffix.lower() == ".m4v" else None  # FFmpeg's own choice takes fewer codings
+    container = av.open(str(part), mode="w", format=named, options=options)
     if chapters:
         container.set_chapters(
             [
