@@ -12,7 +12,7 @@ from syncview.plan.pace_plan import PaceSpan
 from syncview.plan.pace_rules import PaceRules, SaidNote
 from syncview.plan.pace_speeds import Played, play_pieces
 from syncview.plan.pace_times import PaceTimes, Station
-from syncview.plan.pace_words import hold_why, pinned_hold_why, played_why
+from syncview.plan.pace_words import hold_why, pinned_hold_why, played_why, speed_words
 
 
 def told_spans(
@@ -50,12 +50,15 @@ class _Telling:
         if station.pinned_hold_s is not None:
             why = pinned_hold_why(held_s)
         else:
-            able = [part.speed for part in played if part.piece.slowest < part.piece.fastest]
-            at_floor = bool(able) and set(able) == {self.rules.floor}
-            why = hold_why(
-                held_s, station.notes, self._heard(station, held_s), floor=self.rules.floor if at_floor else None
-            )
+            why = hold_why(held_s, station.notes, self._heard(station, held_s), room=self._room(played))
         self._add(station.media_s, station.media_s, held_s, why)
+
+    def _room(self, played: Sequence[Played]) -> str:
+        """What notes are longer than when the picture must stand for them; what plays next is given."""
+        if not played:
+            return "the section goes on"
+        able = {part.speed for part in played if part.piece.slowest < part.piece.fastest}
+        return f"{speed_words(self.rules.floor)} allows" if able == {self.rules.floor} else "what plays next"
 
     def play(self, index: int, played: Sequence[Played]) -> None:
         """What plays from a station to the next."""

@@ -48,11 +48,10 @@ def played_why(piece: Piece, speed: Fraction, heard: Sequence[SaidNote], *, befo
     return f"{words}{lowest} so that {notes_words(heard)} {_is(heard)} heard before {before}"
 
 
-def hold_why(held_s: Fraction, here: Sequence[SaidNote], heard: Sequence[SaidNote], *, floor: Fraction | None) -> str:
+def hold_why(held_s: Fraction, here: Sequence[SaidNote], heard: Sequence[SaidNote], *, room: str) -> str:
     """Why the picture stands so long at a place.
 
-    ``here`` are the notes of the place, ``heard`` those that are heard while it stands; ``floor`` is the speed that
-    follows, when it is the slowest that may be used.
+    ``here`` are the notes of the place, ``heard`` those that are heard while it stands, longer than the ``room``.
     """
     words, drawn = f"held {seconds_words(held_s)}", [note for note in here if note.least_hold_s]
     shown = f"something is drawn for {' and '.join(note.key for note in drawn)}"
@@ -63,7 +62,6 @@ def hold_why(held_s: Fraction, here: Sequence[SaidNote], heard: Sequence[SaidNot
     if len(here) > 1:
         longer = f"the notes {' and '.join(note.key for note in here)} belong to the same place"
     else:
-        room = f"{speed_words(floor)} allows" if floor else "what plays next"
         longer = f"{notes_words(heard)} {_is(heard)} longer than {room}"
     return f"{words}: {shown}, and {longer}" if drawn else f"{words}: {longer}"
 
