@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from contextlib import contextmanager
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import av
@@ -23,14 +25,18 @@ if TYPE_CHECKING:
 VOICE_RATE_HZ = 48_000
 LONGEST_S = 3 * 3600
 """A file that lasts longer is no voice for a lesson but a wrong file."""
+_JITTER_S = 0.01
+"""Stamps may stray this far from a gapless stream before a gap is filled."""
 
 
 class VoiceDecoder:
     """Decodes a file's best sound from its start: one channel, or the mean of all of them."""
 
     def __init__(self, path: Path, channel: int | None = None) -> None:
-        self.damaged = 0
-        """Packets that could not be decoded, counted while the blocks are read."""
+        self.missing_s = 0.0
+        """What could not be decoded and is heard as silence; counted while the blocks are read."""
+        self.stated_s: float | None = None
+        """How long the file says that it is."""
         self._path = path
         self._channel = channel
 
@@ -40,35 +46,44 @@ class VoiceDecoder:
         Raises MediaError when the file is missing, cannot be read, has no sound or lasts more than three hours.
         """
         with _opened(self._path) as container:
-            whole_s = self._stated_length_s(container)
+            if container.duration is not None:
+                self.stated_s = container.duration / 1_000_000
+                self._refuse_too_long(self.stated_s)
             resampler: av.AudioResampler | None = None
             done = 0
-            for frame in self._frames(container):
+            for frame, gap_s in self._frames(container):
                 resampler = resampler or av.AudioResampler(format="fltp", rate=VOICE_RATE_HZ)
-                for made in resampler.resample(frame):
-                    yield self._one_channel(made)
-                    done += made.samples
-                self._refuse_too_long(done / VOICE_RATE_HZ)
-                progress(min(done / VOICE_RATE_HZ / whole_s, 1.0) if whole_s else 0.0, "reading the voice")
-            for made in resampler.resample(None) if resampler is not None else ():
-                yield self._one_channel(made)
+                self._refuse_too_long(done / VOICE_RATE_HZ + gap_s)
+                made = [*_silence(gap_s), *(self._one_channel(part) for part in resampler.resample(frame))]
+                yield from made
+                done += sum(block.size for block in made)
+                progress(min(done / VOICE_RATE_HZ / (self.stated_s or math.inf), 1.0), "reading the voice")
+            for part in resampler.resample(None) if resampler is not None else ():
+                yield self._one_channel(part)
 
-    def _frames(self, container: InputContainer) -> Iterator[AudioFrame]:
+    def _frames(self, container: InputContainer) -> Iterator[tuple[AudioFrame, float]]:
+        """Decoded frames, each with the length of the gap before it."""
         stream = container.streams.best("audio")
         if not isinstance(stream, av.AudioStream) or stream.codec_context is None:
             raise MediaError("there is no sound in it", "Give a file with a voice in it.", where=self._path)
+        expected_s: Fraction | None = None
         for packet in container.demux(stream):
             try:
-                yield from packet.decode()
+                frames = packet.decode()
             except av.FFmpegError:
-                self.damaged += 1
-
-    def _stated_length_s(self, container: InputContainer) -> float | None:
-        if container.duration is None:
-            return None
-        stated_s = container.duration / 1_000_000
-        self._refuse_too_long(stated_s)
-        return stated_s
+                continue  # heard as a gap
+            for frame in frames:
+                gap_s = 0.0
+                if frame.pts is not None and frame.time_base is not None:
+                    begin_s = frame.pts * frame.time_base
+                    gap_s = 0.0 if expected_s is None else float(begin_s - expected_s)
+                    gap_s = gap_s if gap_s > _JITTER_S else 0.0
+                    # From the stamp only after a gap: millisecond stamps would let rounding pass for gaps.
+                    expected_s = begin_s if gap_s or expected_s is None else expected_s
+                if expected_s is not None:
+                    expected_s += Fraction(frame.samples, frame.sample_rate)
+                self.missing_s += gap_s
+                yield frame, gap_s
 
     def _refuse_too_long(self, length_s: float) -> None:
         if length_s > LONGEST_S:
@@ -83,6 +98,14 @@ class VoiceDecoder:
         if self._channel is None:
             return np.asarray(samples.mean(axis=0), dtype=np.float32)
         return np.array(samples[self._channel])
+
+
+def _silence(length_s: float) -> Iterator[NDArray[np.float32]]:
+    left = round(length_s * VOICE_RATE_HZ)
+    while left > 0:
+        count = min(left, VOICE_RATE_HZ)
+        yield np.zeros(count, dtype=np.float32)
+        left -= count
 
 
 @contextmanager

@@ -24,6 +24,8 @@ _STEP = int(STEP_S * VOICE_RATE_HZ)
 _SILENT_DB = -60.0
 """A file whose louder parts stay below this (RMS, full scale 0) holds no voice (common practice)."""
 _FLOOR_DB = -120.0
+_STATED_SPARE_S = 0.5
+"""A film's picture may end a little later than its sound."""
 _BELOW_LOUD_DB = 35.0
 """What lies this far below the louder parts is no speech, so that soft consonants are kept (common practice)."""
 _ABOVE_NOISE_DB = 8.0
@@ -146,7 +148,8 @@ class _Measured:
     loud_db: float
     loudness_lufs: float | None
     clipped: int
-    damaged: int
+    missing_s: float
+    stated_s: float | None
 
 
 def _measure(path: Path, channel: int | None, progress: Progress) -> _Measured:
@@ -171,7 +174,9 @@ def _measure(path: Path, channel: int | None, progress: Progress) -> _Measured:
     loud_db = float(np.percentile(all_levels, 95)) if all_levels.size >= 20 else float(all_levels.max())
     # A minute of silence around one word must not hide the word.
     loud_db = max(loud_db, float(all_levels.max()) - 20)
-    return _Measured(samples, all_levels, loud_db, meter.result().integrated_lufs, clipped, decoded.damaged)
+    return _Measured(
+        samples, all_levels, loud_db, meter.result().integrated_lufs, clipped, decoded.missing_s, decoded.stated_s
+    )
 
 
 def _levels(samples: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -188,8 +193,11 @@ def _notes(measured: _Measured, channel: int | None) -> tuple[str, ...]:
     notes = []
     if channel is not None:
         notes.append("Its channels cancel each other, so only the first is used.")
-    if measured.damaged:
-        notes.append(f"{measured.damaged} damaged parts of it could not be decoded and are left out.")
+    if measured.missing_s > 0:
+        notes.append(f"{measured.missing_s:.2f} s of it are missing or damaged and are heard as silence.")
+    length_s = measured.samples / VOICE_RATE_HZ
+    if measured.stated_s is not None and measured.stated_s - length_s > _STATED_SPARE_S:
+        notes.append(f"It says that it lasts {measured.stated_s:.1f} s but its sound ends at {length_s:.1f} s.")
     if measured.clipped > VOICE_RATE_HZ // 1000:
         notes.append(f"{measured.clipped / VOICE_RATE_HZ * 1000:.0f} ms of it are at full scale: it may be distorted.")
     return tuple(notes)
