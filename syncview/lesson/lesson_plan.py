@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from syncview.lesson.chapters import corner_title
 from syncview.lesson.corner_span import CornerSpan, corner_spans
 from syncview.lesson.drafting import corner_at
@@ -21,6 +23,7 @@ from syncview.lesson.lesson_cards import closing_card, corner_words, intro_card
 from syncview.notes.note import Note
 from syncview.plan.caption_limits import CaptionLimits
 from syncview.plan.chapter_rules import ChapterPlan, fit_chapters
+from syncview.plan.film_rate import film_rate
 from syncview.plan.lesson_choices import LessonChoices, checked_choices, speed_of, speeds_of
 from syncview.plan.pace_plan import PacePlan
 from syncview.plan.pace_rules import PacedCorner, PaceRules, PinnedHold, PinnedSpeed, SaidNote
@@ -101,7 +104,7 @@ class LessonPlan:
     @property
     def rate(self) -> Fraction:
         """Pictures of the lesson per second."""
-        return self.film.recording.nominal_rate
+        return lesson_rate(self.film.recording)
 
     @property
     def frame_count(self) -> int:
@@ -162,6 +165,13 @@ def pace_rules(choices: LessonChoices) -> PaceRules:
         longest_hold_s=_fraction(choices.longest_hold_s),
         least_full_speed_s=_fraction(choices.least_full_speed_s),
     )
+
+
+def lesson_rate(recording: Recording) -> Fraction:
+    """Pictures a second that a lesson of this recording has."""
+    steps = np.diff(recording.frames.pts)
+    usual = Fraction(int(np.median(steps))) * recording.frames.time_base if steps.size else 1 / recording.nominal_rate
+    return film_rate(recording.nominal_rate, usual_step_s=usual, is_variable=recording.is_variable_rate)
 
 
 def caption_limits(rate: Fraction) -> CaptionLimits:
@@ -241,7 +251,7 @@ def _sections(
     film: LapFilm, spans: Sequence[CornerSpan], breakdown: PacePlan, choices: LessonChoices
 ) -> Iterator[Section]:
     begin = Fraction(0)
-    rate = film.recording.nominal_rate
+    rate = lesson_rate(film.recording)
     lap_words = f"Lap {film.lap.number}, {format_ms(film.lap.time_ms)}"
     if choices.intro_s > 0:
         card = intro_card(film, choices)
