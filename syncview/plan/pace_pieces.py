@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -61,18 +62,29 @@ class Layout:
 
     def pieces(self, begin_media_s: Fraction, end_media_s: Fraction) -> tuple[Piece, ...]:
         """The media between two places cut to pieces; a pinned hold at either place is not one of them."""
-        parts: list[PacedCorner | Stretch | PinnedSpeed] = [*self.corners, *self.stretches, *self.speeds]
+        near = self._near(begin_media_s, end_media_s)
+        parts: list[PacedCorner | Stretch | PinnedSpeed] = [*near.corners, *near.stretches, *near.speeds]
         inner = {mark for part in parts for mark in (part.begin_media_s, part.end_media_s)}
-        inner |= {hold.media_s for hold in self.holds}
+        inner |= {hold.media_s for hold in near.holds}
         marks = sorted({begin_media_s, end_media_s, *(m for m in inner if begin_media_s < m < end_media_s)})
-        held_s = {hold.media_s: hold.lesson_s for hold in self.holds if hold.lesson_s}
+        held_s = {hold.media_s: hold.lesson_s for hold in near.holds if hold.lesson_s}
         pieces = []
         for begin_s, end_s in pairwise(marks):
-            if begin_s > begin_media_s and begin_s in held_s:
+            if begin_s in held_s:
                 one = Fraction(1)
                 pieces.append(Piece(begin_s, begin_s, one, one, "pinned hold", hold_s=held_s[begin_s]))
-            pieces.append(self._piece(begin_s, end_s))
+            pieces.append(near._piece(begin_s, end_s))
         return tuple(pieces)
+
+    def _near(self, begin_s: Fraction, end_s: Fraction) -> Layout:
+        """What of it concerns the media between two places."""
+        return replace(
+            self,
+            corners=[c for c in self.corners if c.begin_media_s < end_s and c.end_media_s > begin_s],
+            stretches=[s for s in self.stretches if s.begin_media_s < end_s and s.end_media_s > begin_s],
+            speeds=[pin for pin in self.speeds if pin.begin_media_s < end_s and pin.end_media_s > begin_s],
+            holds=[pin for pin in self.holds if begin_s < pin.media_s < end_s],
+        )
 
     def _piece(self, begin_s: Fraction, end_s: Fraction) -> Piece:
         for pin in self.speeds:
@@ -104,13 +116,14 @@ def full_speed_stretches(
     """
     if least_s <= 0:
         return ()
-    cuts = {*places, *(mark for pin in speeds for mark in (pin.begin_media_s, pin.end_media_s))}
+    cuts = sorted({*places, *(mark for pin in speeds for mark in (pin.begin_media_s, pin.end_media_s))})
     stretches = []
     for before, after in _gaps(corners):
-        inner = {mark for mark in cuts if before.end_media_s < mark < after.begin_media_s}
+        first, last = before.end_media_s, after.begin_media_s
+        inner = cuts[bisect_right(cuts, first) : bisect_left(cuts, last)]
         parts = [
             part
-            for part in pairwise(sorted({before.end_media_s, after.begin_media_s, *inner}))
+            for part in pairwise((first, *inner, last))
             if not any(pin.begin_media_s <= part[0] and part[1] <= pin.end_media_s for pin in speeds)
         ]
         begin_s, end_s = max(parts, key=lambda part: (part[1] - part[0], part[0]), default=(least_s, least_s))
@@ -145,12 +158,13 @@ def corners_inside(
         for corner in corners
         if corner.begin_media_s < end_media_s and corner.end_media_s > begin_media_s
     ]
-    ends = [begin_media_s, *places, *(corner.end_media_s for corner in inside)]
-    begins = [end_media_s, *places, *(corner.begin_media_s for corner in inside)]
+    ends = sorted({begin_media_s, *places, *(corner.end_media_s for corner in inside)})
+    begins = sorted({end_media_s, *places, *(corner.begin_media_s for corner in inside)})
     stretched = []
     for corner in inside:
-        first_s, last_s = corner.begin_media_s, corner.end_media_s
-        first_s = max((mark for mark in ends if 0 <= first_s - mark < SLIVER_S), default=first_s)
-        last_s = min((mark for mark in begins if 0 <= mark - last_s < SLIVER_S), default=last_s)
+        before_s = ends[bisect_right(ends, corner.begin_media_s) - 1]
+        after_s = begins[bisect_left(begins, corner.end_media_s)]
+        first_s = before_s if corner.begin_media_s - before_s < SLIVER_S else corner.begin_media_s
+        last_s = after_s if after_s - corner.end_media_s < SLIVER_S else corner.end_media_s
         stretched.append(replace(corner, begin_media_s=first_s, end_media_s=last_s))
     return tuple(stretched)

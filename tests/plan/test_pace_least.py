@@ -57,7 +57,7 @@ def keeps_the_rules(case: Case, solved: SolvedPace) -> None:
         assert plan.to_lesson_s(media_s, after_hold=True) - plan.to_lesson_s(media_s) == held_s
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60)
 @given(cases())
 def test_no_plan_is_better(case: Case) -> None:
     lp, length, held, off = programme(case)
@@ -132,7 +132,7 @@ def fits(
     return end <= leave[-1]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.integers(2, 5),
     st.lists(st.tuples(st.integers(0, 4), st.integers(0, 7)), max_size=2, unique_by=lambda pair: pair[0]),
