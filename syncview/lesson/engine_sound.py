@@ -25,6 +25,8 @@ HALF_JOIN_S = Fraction(5, 1000)
 """Two parts that both move are cross-faded from this long before their border to this long after it."""
 HOLD_FADE_S = Fraction(80, 1000)
 """The engine runs on for this long into a hold while it fades, and comes back in its last 80 ms."""
+_NO_FADE = 1e-9
+"""Stands for a fade of no samples: all of it is over at once."""
 _HALF = float(np.sqrt(0.5))
 
 
@@ -66,8 +68,8 @@ class HeardSpan:
     def gain(self, begin: int, end: int) -> NDArray[np.float32]:
         """The fade's gain for the lesson's samples begin..end; those of two joined parts add up to 1."""
         places = np.arange(begin, end, dtype=np.float64) + 0.5
-        rise = np.clip((places - self.begin) / max(self.full - self.begin, 1), 0, 1)
-        fall = np.clip((self.end - places) / max(self.end - self.fading, 1), 0, 1)
+        rise = np.clip((places - self.begin) / max(self.full - self.begin, _NO_FADE), 0, 1)
+        fall = np.clip((self.end - places) / max(self.end - self.fading, _NO_FADE), 0, 1)
         return np.asarray(np.sin(np.pi / 2 * rise) ** 2 * np.sin(np.pi / 2 * fall) ** 2, dtype=np.float32)
 
 

@@ -174,9 +174,8 @@ def _measure(path: Path, channel: int | None, progress: Progress) -> _Measured:
     loud_db = float(np.percentile(all_levels, 95)) if all_levels.size >= 20 else float(all_levels.max())
     # A minute of silence around one word must not hide the word.
     loud_db = max(loud_db, float(all_levels.max()) - 20)
-    return _Measured(
-        samples, all_levels, loud_db, meter.result().integrated_lufs, clipped, decoded.missing_s, decoded.stated_s
-    )
+    lufs = meter.result().integrated_lufs
+    return _Measured(samples, all_levels, loud_db, lufs, clipped, decoded.missing_s, decoded.stated_s)
 
 
 def _levels(samples: NDArray[np.float32]) -> NDArray[np.float32]:
