@@ -65,11 +65,14 @@ class _Telling:
         following = self.stations[index + 1].notes
         before = f"the place of {following[0].key}" if following else "the end"
         heard = self._heard(self.stations[index], sum((part.lesson_s for part in played), Fraction(0)))
+        slowed = False
         for part in played:
             if part.piece.hold_s:
                 why = pinned_hold_why(part.lesson_s)
             else:
-                why = played_why(part.piece, part.speed, heard, before=before, floor=self.rules.floor)
+                floor = self.rules.floor
+                why = played_why(part.piece, part.speed, heard, before=before, floor=floor, slowed=slowed)
+                slowed = slowed or part.speed < part.piece.fastest
             self._add(part.begin_media_s, part.end_media_s, part.lesson_s, why)
 
     def _heard(self, station: Station, lasts_s: Fraction) -> list[SaidNote]:

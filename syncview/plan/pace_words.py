@@ -8,12 +8,15 @@ from fractions import Fraction
 from syncview.plan.pace_pieces import Piece
 from syncview.plan.pace_rules import SaidNote
 
+_PLAIN_DENOMINATORS = (2, 3, 4, 5, 8, 16)
+"""Shares of full speed that read well as a fraction."""
+
 
 def speed_words(speed: Fraction) -> str:
-    """`1/4 speed`, `0.42 speed`, `full speed`."""
+    """`1/4 speed`, `0.86 speed`, `full speed`."""
     if speed == 1:
         return "full speed"
-    return f"{speed if speed.denominator <= 16 else format(float(speed), '.2f')} speed"
+    return f"{speed if speed.denominator in _PLAIN_DENOMINATORS else format(float(speed), '.2f')} speed"
 
 
 def seconds_words(time_s: Fraction) -> str:
@@ -27,8 +30,13 @@ def notes_words(notes: Sequence[SaidNote]) -> str:
     return f"note {each[0]}" if len(each) == 1 else f"notes {', '.join(each[:-1])} and {each[-1]}"
 
 
-def played_why(piece: Piece, speed: Fraction, heard: Sequence[SaidNote], *, before: str, floor: Fraction) -> str:
-    """Why a piece plays at a speed while those notes are heard; ``before`` says what comes after it."""
+def played_why(
+    piece: Piece, speed: Fraction, heard: Sequence[SaidNote], *, before: str, floor: Fraction, slowed: bool
+) -> str:
+    """Why a piece plays at a speed while those notes are heard.
+
+    ``before`` says what comes after it, ``slowed`` whether media just before it plays slower for the same notes.
+    """
     words = speed_words(speed)
     if piece.kind == "pinned":
         return f"{words}: set by the coach"
@@ -37,11 +45,8 @@ def played_why(piece: Piece, speed: Fraction, heard: Sequence[SaidNote], *, befo
     if piece.kind == "corner" and speed == piece.fastest:
         return f"{words}: {piece.name} plays no faster"
     if speed == 1:
-        return (
-            f"full speed: {notes_words(heard)} {_has(heard)} time enough"
-            if heard
-            else "full speed: nothing is said here"
-        )
+        reason = f"{notes_words(heard)} {_has(heard)} time enough" if heard else "nothing is said here"
+        return f"full speed again: {reason}" if slowed else f"full speed: {reason}"
     if not heard:
         return f"{words} so that there is a pause before {before}"
     lowest = ", the slowest allowed," if speed == floor else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
@@ -64,11 +65,18 @@ def test_reading_counts_when_it_takes_longer_than_speaking() -> None:
 
 def test_given_speeds_are_used_two_by_two_the_slower_one_after_the_note() -> None:
     # 6 s for 4 s of media lies between 1/2 (8 s) and 3/4 (16/3 s): 1 s at 1/2 takes 2 s, 3 s at 3/4 take 4 s.
-    rules = PaceRules(
-        speeds=(F(1, 4), F(1, 2), F(3, 4)), pause_s=F(0), most_early_s=F(0), most_late_s=F(0), least_full_speed_s=F(0)
-    )
+    rules = replace(STRICT, speeds=(F(1, 4), F(1, 2), F(3, 4)))
     solved = solve_pace(F(0), F(9), [note("n1", 2, 6), note("n2", 6, 1)], rules=rules)
     assert played(solved) == [[0, 2, 1], [2, 3, F(1, 2)], [3, 6, F(3, 4)], [6, 9, 1]]
+
+
+def test_full_speed_again_where_only_part_is_slowed() -> None:
+    # 5 s for 4 s of media lies between 1/2 and 1: 1 s at 1/2 takes 2 s.
+    solved = solve_pace(F(0), F(9), [note("n1", 2, 5), note("n2", 6, 1)], rules=replace(STRICT, speeds=(F(1, 2),)))
+    assert told(solved)[1:3] == [
+        (F(2), F(3), F(2), "1/2 speed, the slowest allowed, so that note n1 (5.0 s) is heard before the place of n2"),
+        (F(3), F(6), F(3), "full speed again: note n1 (5.0 s) has time enough"),
+    ]
 
 
 def test_the_windows_and_the_pause_shorten_and_lengthen() -> None:
@@ -125,7 +133,7 @@ def test_a_corner_plays_no_faster_than_its_highest_speed() -> None:
 
 def test_a_stretch_between_corners_stays_at_full_speed_while_a_long_note_slows_the_rest() -> None:
     # From n1 at 14 to n2 at 20: 2 s at full speed, so 9 s of words leave 7 s for the first 4 s of media.
-    rules = PaceRules(pause_s=F(0), most_early_s=F(0), most_late_s=F(0), least_full_speed_s=F(2))
+    rules = replace(STRICT, least_full_speed_s=F(2))
     solved = solve_pace(F(0), F(30), [note("n1", 14, 9), note("n2", 20, 1)], corners=CORNERS, rules=rules)
     assert played(solved)[2:4] == [[14, 18, F(4, 7)], [18, 20, 1]]
 
@@ -173,7 +181,7 @@ def test_pins_are_kept_and_the_rest_is_solved_around_them() -> None:
         (F(12), F(14), F(4), "1/2 speed so that note n1 (9.0 s) is heard before the place of n2"),
         (F(14), F(14), F(3), "held 3.0 s: set by the coach"),
         (F(14), F(16), F(2), "full speed: note n2 (2.0 s) has time enough"),
-        (F(16), F(20), F(9), "4/9 speed so that note n3 (9.0 s) is heard before the end"),
+        (F(16), F(20), F(9), "0.44 speed so that note n3 (9.0 s) is heard before the end"),
     ]
 
 
