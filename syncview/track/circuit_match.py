@@ -17,7 +17,8 @@ from syncview.channels import SessionLog
 from syncview.progress import Progress, silent
 from syncview.track.circuit import Circuit, CircuitError, LinePoints, StartLine
 from syncview.track.corners import Corner
-from syncview.track.curvature import LapCurvature, lap_curvature
+from syncview.track.curvature import lap_curvature
+from syncview.track.curvature_grid import LapCurvature
 from syncview.track.distance import Track, build_track
 from syncview.track.geometry import smooth
 from syncview.track.reference_line import ReferenceLine

@@ -26,7 +26,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from syncview.channels import SessionLog
-from syncview.track.curvature import LapCurvature, lap_curvature
+from syncview.track.curvature import lap_curvature
+from syncview.track.curvature_grid import LapCurvature
 from syncview.track.distance import Track
 from syncview.track.geometry import smooth, top_centre
 from syncview.track.pedal_levels import throttle_level

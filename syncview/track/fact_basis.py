@@ -12,7 +12,8 @@ from syncview.channels import SessionLog
 from syncview.track import definitions as d
 from syncview.track.corner_facts import Fact, unknown
 from syncview.track.corners import Corner, corners_of_curvature
-from syncview.track.curvature import LapCurvature, lap_curvature
+from syncview.track.curvature import lap_curvature
+from syncview.track.curvature_grid import LapCurvature
 from syncview.track.distance import Track
 from syncview.track.geometry import smooth
 from syncview.track.laps import Lap

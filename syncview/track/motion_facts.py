@@ -88,17 +88,19 @@ def apex_facts(basis: FactBasis, window: Window, bend: Bend) -> PlaceFacts:
     if not np.fmax.reduce(bent) > 0:
         return NO_PLACE
     peak = int(np.nanargmax(bent))
-    cell = top_centre(bent, peak, _top_share(basis, float(bent[peak])))
+    cell = top_centre(bent, peak, _top_share(basis, float(places_m[peak]), float(bent[peak])))
     apex_m = float(places_m[0] + cell * basis.curvature.step_m)
     log_s = float(basis.track.log_s_at_course(np.array(apex_m)))
     return _place(basis, window, apex_m, log_s, speed_at(basis, log_s), basis.curvature.source)
 
 
-def _top_share(basis: FactBasis, peak_1pm: float) -> float:
+def _top_share(basis: FactBasis, place_m: float, peak_1pm: float) -> float:
     """How much of the peak belongs to its top: noise on a wide bend must not choose the apex."""
     if not basis.curvature.of_path:
         return d.TOP_OF_SENSOR
-    return max(d.TOP_OF_PATH - d.TOP_SCATTERS * basis.curvature.scatter_1pm / peak_1pm, d.TOP_OF_SENSOR)
+    speed_mps = speed_at(basis, float(basis.track.log_s_at_course(np.array(place_m)))).value
+    scatter_1pm = basis.curvature.scatter_at_1pm(speed_mps or 0.0)
+    return max(d.TOP_OF_PATH - d.TOP_SCATTERS * scatter_1pm / peak_1pm, d.TOP_OF_SENSOR)
 
 
 def _apex_reach_m(window: Window) -> float:

@@ -11,7 +11,8 @@ from scipy import stats
 from syncview.channels import SessionLog, Signal
 from syncview.errors import LogError
 from syncview.track.corners import Corner, corners_of_curvature, find_corners
-from syncview.track.curvature import LapCurvature, lap_curvature
+from syncview.track.curvature import lap_curvature
+from syncview.track.curvature_grid import LapCurvature
 from syncview.track.distance import Track, build_track
 from tests.track.generator import Circuit, Session, drive, random_circuit, with_line_in_corner
 from tests.track.made import FloatArray, log_of, make_log
@@ -94,9 +95,27 @@ def test_sparse_positions_serve_with_a_warning() -> None:
 
 def test_quiet_positions_come_first() -> None:
     session = drive(2, rate_hz=20, noise=0.1)
-    curvature = lap_curvature(build_track(session.log, session.lap_starts_s), session.log)
-    assert curvature.source == "latitude, longitude"
+    track = build_track(session.log, session.lap_starts_s)
+    curvature = lap_curvature(track, session.log)
+    assert curvature.source == "latitude, longitude; lateral acceleration"
     assert curvature.of_path
+    unhelped = {name: s for name, s in session.log.signals.items() if name != "lateral_acceleration"}
+    alone = lap_curvature(track, SessionLog("x", session.log_s, unhelped))
+    assert alone.source == "latitude, longitude"
+    assert alone.of_path
+    assert alone.scatter_1pm > 0
+
+
+@pytest.mark.parametrize("lead_s", [0.0, 0.15])
+def test_yaw_that_leads_the_path_gives_way_to_lateral_acceleration(lead_s: float) -> None:
+    """Positions too noisy to serve alone still tell which sensor follows the path."""
+    session = drive(2, rate_hz=50)
+    old = session.log.signals["yaw_rate"]
+    values = np.interp(session.log_s + lead_s, session.log_s, old.values)
+    log = SessionLog("x", session.log_s, {**session.log.signals, "yaw_rate": Signal(old.role, "yaw", values, old.unit)})
+    track = build_track(log, session.lap_starts_s)
+    curvature = lap_curvature(track, log)
+    assert curvature.source == ("latitude, longitude; lateral acceleration" if lead_s else "yaw")
 
 
 def changed(session: Session, role: str, factor: float) -> SessionLog:
@@ -118,7 +137,7 @@ def test_a_sensor_in_the_wrong_unit_is_not_used() -> None:
     log = changed(session, "yaw_rate", 180 / math.pi)
     track = build_track(log, session.lap_starts_s)
     curvature = lap_curvature(track, log)
-    assert curvature.source == "lateral acceleration"
+    assert curvature.source == "latitude, longitude; lateral acceleration"
     assert any("its unit may be wrong" in text for text in curvature.warnings)
 
 
@@ -130,7 +149,7 @@ def test_a_sensor_that_does_not_follow_is_not_used() -> None:
         "x", session.log_s, {**session.log.signals, "yaw_rate": Signal(old.role, "gyro", values, old.unit)}
     )
     curvature = lap_curvature(build_track(log, session.lap_starts_s), log)
-    assert curvature.source == "lateral acceleration"
+    assert curvature.source == "latitude, longitude; lateral acceleration"
     assert any("“gyro” (yaw rate) does not follow" in text for text in curvature.warnings)
 
 

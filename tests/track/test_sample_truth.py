@@ -77,14 +77,11 @@ def test_all_corners_and_no_others() -> None:
 
 @pytest.mark.parametrize("lap", LAPS)
 def test_apexes(lap: int) -> None:
-    """Within 5 m; the flat kink's top is 60 m long (200 m radius and more), so it is left out. The second
-    half of the double apex on the lap with the slide has a broad, uneven top, blurred by the receiver: 6.5 m."""
+    """Within 5 m; the flat kink's top is 60 m long (200 m radius and more), so it is left out."""
     basis, facts = measured()
     for number, event in events(lap, "apex"):
         if not basis.corners[number - 1].flat:
-            assert abs(beside_m(facts[lap, number].apex.distance_m.value, event)) < (
-                6.5 if (lap, number) == (3, 8) else 5.0
-            )
+            assert abs(beside_m(facts[lap, number].apex.distance_m.value, event)) < 5.0
 
 
 @pytest.mark.parametrize("lap", LAPS)
