@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from syncview.errors import MediaError
 from syncview.media.blend_pictures import blended
 from syncview.media.frame_copies import copy_of, in_workable_format
+from syncview.media.pair_pictures import PairPictures
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -113,6 +114,7 @@ class _Neighbours:
         self._index = index
         self._decoding = reader.frames(first, len(index))
         self._longest_step_s = LONGEST_STEP / reader.recording.nominal_rate
+        self._between = PairPictures()
         self._before: _Seen | None = None
         self._after = self._next()
         if self._after is None:
@@ -144,11 +146,27 @@ class _Neighbours:
         if moment.method == "repeat" or min(weight, 1 - weight) <= NEAR_ENOUGH:
             counts.recorded += 1
             return self._own(nearest, until_s)
-        if step_s > self._longest_step_s or not _alike(before.frame, after.frame):
+        made = None
+        if step_s <= self._longest_step_s and _alike(before.frame, after.frame):
+            made = self._made(before.frame, after.frame, float(weight), moment.method, counts)
+        if made is None:
             counts.across_cuts += 1
             return self._own(nearest, until_s)
-        counts.blended += 1
-        return blended(before.frame, after.frame, float(weight))
+        return made
+
+    def _made(
+        self, before: VideoFrame, after: VideoFrame, weight: float, method: Method, counts: PictureCounts
+    ) -> VideoFrame | None:
+        """The picture between; None where the frames show different scenes."""
+        is_interlaced = before.interlaced_frame or after.interlaced_frame
+        if method == "flow" and is_interlaced:
+            counts.is_interlaced = True
+        if method != "flow" or is_interlaced or not self._between.can_move(before):
+            counts.blended += 1
+            return blended(before, after, weight)
+        made = self._between.moved(before, after, weight)
+        counts.flowed += made is not None
+        return made
 
     def _own(self, seen: _Seen | None, until_s: Fraction | None) -> VideoFrame:
         """The frame itself where nothing needs it any more, else a copy."""

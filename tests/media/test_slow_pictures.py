@@ -22,6 +22,7 @@ from syncview.media.recording import Recording, open_recording
 from syncview.media.slow_pictures import Method, Moment, PictureCounts, retimed
 from tests.media_samples import make_clip, read_bar_code
 
+METHODS: tuple[Method, ...] = ("repeat", "blend", "flow")
 FORMATS = ("yuv420p", "yuv422p", "yuv444p", "yuvj420p", "yuv420p10le", "yuv422p10le", "yuv444p10le")
 
 
@@ -63,7 +64,7 @@ def variable_recording(variable: Path) -> Recording:
     return open_recording(variable)
 
 
-@pytest.mark.parametrize("method", ["repeat", "blend", "flow"])
+@pytest.mark.parametrize("method", METHODS)
 @pytest.mark.parametrize("name", ["steady", "variable", "cut_by_edit_list", "transport_stream", "late_matroska"])
 def test_at_full_speed_every_frame_is_the_recordings_own(
     name: str, method: Method, request: pytest.FixtureRequest
@@ -113,7 +114,7 @@ def test_moments_outside_are_refused(steady_recording: Recording, media_s: Fract
 
 def test_ends_are_the_first_and_the_last_frame(steady_recording: Recording) -> None:
     end_s = steady_recording.frames.end_s
-    for method in ("repeat", "blend", "flow"):
+    for method in METHODS:
         assert _codes(steady_recording, [Moment(Fraction(0), method), Moment(end_s, method)]) == [0, 59]
     assert list(_codes(steady_recording, [])) == []
 
@@ -145,7 +146,7 @@ def test_near_a_frame_is_that_frame(steady_recording: Recording) -> None:
 
 
 def test_a_hold_is_one_picture_in_buffers_of_its_own(steady_recording: Recording) -> None:
-    for method in ("repeat", "blend", "flow"):
+    for method in METHODS:
         made = _made(steady_recording, [Moment(Fraction(21, 400), method)] * 4)
         assert all(_same(made[0], again) for again in made[1:])
 
@@ -167,7 +168,7 @@ def test_tags_and_stamps_stay(tmp_path: Path) -> None:
     path = make_clip(tmp_path / "clip.mp4", pixel_format="yuv420p10le", colour=(9, 2, 9, 16), frame_count=4)
     recording = open_recording(path)
     with FrameReader(recording) as reader:
-        moments = [Moment(Fraction(k, 60), method) for k, method in enumerate(("repeat", "blend", "flow", "flow"))]
+        moments = [Moment(Fraction(k, 60), method) for k, method in enumerate((*METHODS, "flow"))]
         for frame in retimed(reader, moments):
             assert frame.format.name == "yuv420p10le"
             assert (frame.colorspace, frame.color_range, frame.color_primaries, frame.color_trc) == (9, 2, 9, 16)
@@ -250,7 +251,7 @@ def _live_frames() -> int:
     return sum(isinstance(item, av.VideoFrame) for item in gc.get_objects())
 
 
-@pytest.mark.parametrize("method", ["repeat", "blend", "flow"])
+@pytest.mark.parametrize("method", METHODS)
 def test_memory_holds_a_few_pictures(steady_recording: Recording, method: Method) -> None:
     """Two seconds in slow motion: at most the neighbours and what is being made, and nothing is left behind."""
     before = _live_frames()
