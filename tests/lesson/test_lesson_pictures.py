@@ -54,7 +54,7 @@ def plan_of(recording: Recording, *, drawings: tuple[Drawing, ...] = ()) -> Less
         Section("breakdown", "Slow", Fraction(3), slow.length_s, pace=slow),
         Section("card", "End", 3 + slow.length_s, Fraction(1, 3), card=card),
     )
-    said = ()
+    said: tuple[SaidAt, ...] = ()
     if drawings:
         held = 3 + slow.to_lesson_s(Fraction(3, 2))
         note = Note("n1", 10.0, "here", drawings=drawings)

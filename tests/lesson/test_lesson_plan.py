@@ -92,7 +92,7 @@ def test_recorded_lengths_go_before_estimates(session: Session, recording: Recor
     voices = {"n1": Fraction(40)}
     plan = plan_lesson(session, recording, session.lap(2), voices_s=voices)
     first = plan.said[0]
-    assert (first.speaking_s, first.is_estimate, plan.said[1].is_estimate) == (40, False, True)
+    assert (first.speaking_s, first.is_estimate, plan.said[1].is_estimate) == (Fraction(40), False, True)
     assert first.end_s - first.begin_s >= 40
     assert plan.length_s > planned(session, recording).length_s
 
