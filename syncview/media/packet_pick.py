@@ -58,26 +58,35 @@ def pick_span(recording: Recording, begin_s: Fraction | float, end_s: Fraction |
     )
 
 
-def picked_packets(source: InputContainer, recording: Recording, pick: SpanPick) -> Iterator[Packet[Stream]]:
+def picked_packets(
+    source: InputContainer, recording: Recording, pick: SpanPick, *, pictures: bool = True, sound: bool = True
+) -> Iterator[Packet[Stream]]:
     """Packets of picture and sound with stamps as in the file and decoding stamps made whole.
+
+    `source` must be freshly opened.
 
     Pictures run from the key frame to the last one that any picture of the span needs; sound covers the same time.
     """
     video = source.streams[recording.stream_index]
-    sound_index = None if recording.audio is None else recording.audio.stream_index
-    wanted = [stream for stream in source.streams if stream.index in (recording.stream_index, sound_index)]
+    sound_index = recording.audio.stream_index if sound and recording.audio is not None else None
+    wanted = [
+        stream
+        for stream in source.streams
+        if stream.index == sound_index or (pictures and stream.index == recording.stream_index)
+    ]
     index = recording.frames
     first_pts = pick.begin_pts if pick.key_pts is None else pick.key_pts
     if pick.key_pts is not None and pick.key_pts > index.start_pts:
         source.seek(pick.key_pts - int(_SEEK_EARLY_S / index.time_base), stream=video, backward=True)
     end_s = None if pick.end_pts is None else pick.end_pts * index.time_base
-    pictures = _Pictures(pick, step=int(np.median(index.duration)))
+    gate = _Pictures(pick, step=int(np.median(index.duration)))
+    gate.are_over = not pictures
     sound_is_over = sound_index is None
     for packet in source.demux(wanted):
         if packet.size == 0 or packet.pts is None:
             continue  # the end of a stream
         if packet.stream_index == recording.stream_index:
-            yield from pictures.take(packet)
+            yield from gate.take(packet)
         else:
             begins_s = packet.pts * packet.time_base
             lasts_s = (packet.duration or 0) * packet.time_base
@@ -85,9 +94,9 @@ def picked_packets(source: InputContainer, recording: Recording, pick: SpanPick)
                 sound_is_over = True
             elif begins_s + 2 * lasts_s > first_pts * index.time_base:
                 yield packet  # one packet more than heard: an AAC frame needs the one before it (ISO/IEC 14496-3)
-        if pictures.are_over and sound_is_over:
+        if gate.are_over and sound_is_over:
             break
-    yield from pictures.rest()
+    yield from gate.rest()
 
 
 class _Pictures:
