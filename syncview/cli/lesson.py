@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from syncview.cli import lesson_choices
 from syncview.cli.console import (
@@ -21,7 +21,7 @@ from syncview.cli.console import (
 if TYPE_CHECKING:
     from fractions import Fraction
 
-    from syncview.lesson.lesson_plan import LessonPlan, Section
+    from syncview.lesson.lesson_plan import Section
     from syncview.lesson.ready_lesson import ReadyLesson
     from syncview.progress import Progress
 
@@ -94,6 +94,8 @@ def _add_film(actions: Commands) -> None:
 
 def run_plan(arguments: argparse.Namespace) -> int:
     """Print the plan."""
+    from syncview.lesson.plan_document import plan_document
+
     with progress_shown() as progress:
         lesson = _ready(arguments, progress)
     plan = lesson.plan
@@ -123,7 +125,7 @@ def run_plan(arguments: argparse.Namespace) -> int:
         left=(0, 3, 4),
     )
     print(f"\nthe lesson takes {_clock(plan.length_s)}")
-    for sentence in (*plan.remarks, *lesson.captions.remarks):
+    for sentence in lesson.remarks:
         warn(sentence)
     return 0
 
@@ -142,43 +144,6 @@ def _span_rows(section: Section) -> list[tuple[str, str, str, str, str]]:
 def _clock(lesson_s: Fraction) -> str:
     tenths = round(lesson_s * 10)
     return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
-
-
-def plan_document(plan: LessonPlan) -> dict[str, Any]:
-    """The plan as JSON; times in seconds."""
-    return {
-        "length_s": float(plan.length_s),
-        "sections": [
-            {
-                "kind": section.kind,
-                "title": section.title,
-                "begin_s": float(section.begin_s),
-                "end_s": float(section.end_s),
-                "spans": [
-                    {
-                        "begin_media_s": float(span.begin_media_s),
-                        "end_media_s": float(span.end_media_s),
-                        "lesson_s": float(span.lesson_s),
-                        "speed": float(span.speed),
-                        "why": span.why,
-                    }
-                    for span in (section.pace.spans if section.pace is not None else ())
-                ],
-            }
-            for section in plan.sections
-        ],
-        "notes": [
-            {
-                "key": item.note.key,
-                "begin_s": float(item.begin_s),
-                "end_s": float(item.end_s),
-                "speaking_s": float(item.speaking_s),
-                "estimated": item.is_estimate,
-            }
-            for item in plan.said
-        ],
-        "remarks": list(plan.remarks),
-    }
 
 
 def run_preview(arguments: argparse.Namespace) -> int:
@@ -207,7 +172,7 @@ def run_film(arguments: argparse.Namespace) -> int:
     with progress_shown() as progress:
         lesson = _ready(arguments, progress)
         report = write_lesson(lesson, arguments.film, options=options, progress=progress)
-    for sentence in (*lesson.plan.remarks, *lesson.captions.remarks, *report.notes):
+    for sentence in (*lesson.remarks, *report.notes):
         warn(sentence)
     print(f"wrote {report.output}: {report.duration_s:.2f} s, {report.frames} frames, {report.size_bytes / 1e6:.1f} MB")
     return 0

@@ -206,3 +206,31 @@ def test_nothing_is_written_over_a_file(noted: Path, tmp_path: Path, capsys: pyt
     assert main(["lesson", "film", str(noted), str(film)]) == 7
     assert film.read_bytes() == b"dear"
     assert "exists already" in capsys.readouterr().err
+
+
+def test_speech_over_an_earlier_lesson_becomes_notes_at_its_places(
+    noted: Path, tmp_path: Path, as_json: AsJson, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = as_json("lesson", "plan", noted)
+    saved = tmp_path / "plan.json"
+    saved.write_text(json.dumps(plan), "utf-8")
+    third = next(note for note in plan["notes"] if note["key"] == "n3")
+    begin = round(third["begin_s"] * 1000) + 1200  # a note begins up to a second before its place
+    at = f"00:{begin // 60000:02d}:{begin // 1000 % 60:02d},{begin % 1000:03d}"
+    srt = tmp_path / "talk.srt"
+    srt.write_text(
+        f"1\n00:00:01,000 --> 00:00:02,000\nOn the card.\n\n2\n{at} --> {at[:-3]}999\nNow the throttle.\n", "utf-8"
+    )
+    # The plan in use has changed meanwhile: only the saved one leads back to the place.
+    assert main(["lesson", "set", str(noted), "--hot-lap", "no", "--corner-speed", "1/3"]) == 0
+    capsys.readouterr()
+    assert main(["notes", "import", str(noted), str(srt), "--over-plan", str(saved)]) == 0
+    told = capsys.readouterr()
+    assert "made 1 notes from 1 of 2 captions" in told.out
+    assert "On the card" in told.err
+    notes = {note["key"]: note for note in as_json("notes", "list", noted)}
+    assert notes["n4"]["lap_distance_m"] == pytest.approx(notes["n3"]["lap_distance_m"], abs=25)
+    assert main(["notes", "import", str(noted), str(srt), "--over-lesson"]) == 0
+    assert "made 0 notes" in capsys.readouterr().out  # as it is planned now, that time is past the lap
+    saved.write_text("{}", "utf-8")
+    assert main(["notes", "import", str(noted), str(srt), "--over-plan", str(saved)]) == 8
