@@ -185,7 +185,9 @@ def _about_voices(voices: Sequence[PlacedVoice], length_s: Fraction) -> list[str
     notes = []
     for voice in voices:
         late_s = float(voice.end_lesson_s - length_s)
-        if late_s > 0:
+        if voice.begin_lesson_s >= length_s:
+            notes.append(f"{voice} begins when the lesson is over and is not heard.")
+        elif late_s > 0:
             notes.append(f"{voice} is not over when the lesson ends: its last {late_s:.1f} s are cut off.")
     for first, second in pairwise(sorted(voices, key=lambda voice: voice.begin_lesson_s)):
         both_s = float(min(first.end_lesson_s, second.end_lesson_s) - second.begin_lesson_s)

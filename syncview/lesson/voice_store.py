@@ -68,8 +68,8 @@ def _factor(file: VoiceFile, loudness_lufs: float, least_lufs: float) -> float:
 def _decode(file: VoiceFile, decoded: SoundStore, progress: Progress) -> None:
     place = 0
     for block in VoiceDecoder(file.path, file.channel).blocks(progress):
-        taken = block[: decoded.length - place]
-        decoded.write(place, taken[np.newaxis])
+        if place + block.size <= decoded.length:
+            decoded.write(place, block[np.newaxis])
         place += block.size
     if place != decoded.length:
         raise MediaError("it has changed while it was read", "Attach it again.", where=file.path)
@@ -79,7 +79,7 @@ def _lay(store: SoundStore, decoded: SoundStore, voice: Placed, factor: float) -
     first = round(voice.begin_lesson_s * VOICE_RATE_HZ)
     begin, end = round(voice.piece.begin_s * VOICE_RATE_HZ), round(voice.piece.end_s * VOICE_RATE_HZ)
     end = min(end, begin + store.length - first)
-    for start, stop in decoded.spans(begin, end):
+    for start, stop in decoded.spans(begin, max(begin, end)):
         mono = decoded.read(start, stop) * (factor * _edges(start, stop, begin, end))
         store.add(first + start - begin, np.repeat(mono, store.channels, axis=0))
 
