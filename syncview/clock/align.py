@@ -96,10 +96,10 @@ def _listen(recording: Recording, log: SessionLog, progress: Progress, silences:
     if recording.audio is None or engine_speed is None:
         silences.append("the recording has no sound" if recording.audio is None else "the log has no engine speed")
         return None
-    from syncview.media.sound import read_mono
+    from syncview.media.sound import mono_blocks
 
-    samples, begin_s = read_mono(recording, rate_hz=SAMPLE_RATE_HZ, progress=part_of(progress, 0.0, 0.6))
-    picture = spectrogram(samples, begin_s, part_of(progress, 0.6, 1.0))
+    blocks = mono_blocks(recording, rate_hz=SAMPLE_RATE_HZ, progress=progress)
+    picture = spectrogram(blocks, max(recording.audio.start_s, 0.0))
     return hear(picture, engine_track(log.time_s, engine_speed))
 
 

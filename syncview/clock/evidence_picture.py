@@ -118,7 +118,7 @@ def _draw_sound(axes: Axes, result: Alignment) -> None:
     clock = result.fit.clock or sound.candidates[0].clock
     begin, end = _excerpt(result, clock, sound.span_s)
     first, stop = (round((t - sound.sound.begin_s) / FRAME_S) for t in (begin, end))
-    part = sound.sound.level[max(first, 0) : stop]
+    part = sound.sound.level(max(first, 0), stop)
     octaves = part.shape[1] / BINS_PER_OCTAVE
     left = sound.sound.begin_s + max(first, 0) * FRAME_S
     axes.imshow(part.T, origin="lower", aspect="auto", cmap="Greys", vmin=-1, vmax=3,

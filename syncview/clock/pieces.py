@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from syncview.clock.candidates import LEAST_AGREEMENT, LEAST_STRETCHES, Candidate, follow
+from syncview.clock.candidates import LEAST_AGREEMENT, LEAST_STRETCHES, MOST_DRIFT, Candidate, follow
 from syncview.clock.clock_map import ClockMap, Pause
 from syncview.clock.evidence import Evidence
-from syncview.clock.line_fit import PRIOR_DRIFT
+from syncview.clock.line_fit import PRIOR_DRIFT, weighted_line
 from syncview.clock.places import FloatArray
 
 MOST_PIECES = 4
@@ -22,6 +22,8 @@ LEAST_LOST_S = 0.08
 WHOLE_AGREEMENT = 0.9
 """A candidate that more of the stretches agree with needs no pieces."""
 LEAST_PIECE_AGREEMENT = 0.75
+LEAST_GATHERED = 5
+"""So many stretches of about the same offset are not chance. No source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,13 +106,31 @@ def _next(evidence: Evidence, begin_s: float, end_s: float, beside: Piece, way: 
         return None
     edge = beside.offset_s[-1] if way > 0 else beside.offset_s[0]
     for candidate in evidence.part(begin_s, end_s).candidates:
-        piece = _piece(candidate) if candidate.fits or candidate.score >= candidate.criteria.least_score / 2 else None
-        if piece is None or candidate.scatter_s > candidate.criteria.most_scatter_s:
+        if not candidate.fits and candidate.score < candidate.criteria.least_score / 2:
+            continue
+        piece = _piece(candidate) or _gathered(evidence, candidate, begin_s, end_s)
+        if piece is None or piece.candidate.scatter_s > evidence.criteria.most_scatter_s:
             continue
         near = piece.offset_s[0] if way > 0 else piece.offset_s[-1]
         if way * (edge - near) > LEAST_LOST_S:
             return piece
     return None
+
+
+def _gathered(evidence: Evidence, candidate: Candidate, begin_s: float, end_s: float) -> Piece | None:
+    """A piece that fills only half of the rest: where what the recording lacks is as long, no line through all its
+    stretches finds it, and the most stretches of about the same offset do."""
+    log_s, offset_s = candidate.stretches.log_s, candidate.stretches.offset_s
+    allowed = candidate.criteria.agree_s + MOST_DRIFT * np.abs(log_s[:, None] - log_s)
+    together = np.abs(offset_s[:, None] - offset_s) <= allowed
+    best = together[int(np.argmax(together.sum(axis=1)))] if log_s.size else np.zeros(0, dtype=bool)
+    if best.sum() < LEAST_GATHERED:
+        return None
+    sigma = np.full(log_s.size, candidate.criteria.sigma_s)
+    line = weighted_line(log_s, offset_s, sigma, best, PRIOR_DRIFT)
+    followed = follow(replace(candidate, line=line), evidence.local, begin_s, end_s)
+    piece = None if followed is None else _piece(followed)
+    return piece if piece is not None and piece.log_s.size >= LEAST_GATHERED else None
 
 
 def _joined(evidence: Evidence, pieces: list[Piece]) -> Candidate | None:

@@ -10,7 +10,8 @@ All functions are pure: samples and arrays in, values out.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import itertools
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,43 +41,108 @@ LEAST_ENGINE_RAD_S = 60.0
 """Below about 570 rpm the engine is off or the channel is empty. Common practice, no source."""
 
 
+STEPS = 40
+"""Steps of the stored level in a standard deviation: a byte per value, so that hours fit into memory."""
+CLIP = 3.0
+"""Standard deviations beyond which nothing stands out further."""
+_RAW_STEPS = 28
+"""The same in a unit of log power, before the spread is known."""
+_GROUP = 2048
+"""Spectra that are made at once."""
+_STEADY = round(12.0 / FRAME_S)
+"""Spectra over which a tone counts as steady."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Spectrogram:
     """How far each frequency stands out from its surroundings, over time."""
 
-    level: Float32Array
-    """Shape (frames, BINS): whitened log power, about -3 to 3; row i is centred on `begin_s + i * FRAME_S`."""
+    stored: NDArray[np.int8]
+    """Shape (frames, BINS): whitened log power in `STEPS` of its standard deviation, clipped; row i is centred on
+    `begin_s + i * FRAME_S`."""
     begin_s: float
     """Media time of the middle of the first frame."""
+
+    def __len__(self) -> int:
+        return len(self.stored)
+
+    def level(self, first: int, stop: int) -> Float32Array:
+        """Rows of it in standard deviations, about -3 to 3."""
+        return self.stored[first:stop].astype(np.float32) / np.float32(STEPS)
 
     @property
     def end_s(self) -> float:
         """Media time of the middle of the last frame."""
-        return self.begin_s + (len(self.level) - 1) * FRAME_S
+        return self.begin_s + (len(self) - 1) * FRAME_S
 
 
-def spectrogram(
-    samples: Float32Array, begin_s: float, progress: Callable[[float, str], None] | None = None
-) -> Spectrogram:
-    """Log-frequency spectrogram of mono samples at `SAMPLE_RATE_HZ` whose first one plays at `begin_s`.
+def spectrogram(blocks: Iterable[Float32Array], begin_s: float) -> Spectrogram:
+    """Log-frequency spectrogram of mono samples at `SAMPLE_RATE_HZ`, in blocks, whose first one plays at `begin_s`.
 
     Whitened in frequency (broad noise such as wind falls away) and in time (steady tones such as a fan fall away).
     Returns no frames for fewer than `WINDOW` samples.
     """
-    frames = max(0, (samples.size - WINDOW) // HOP + 1)
-    level = np.empty((frames, BINS), dtype=np.float32)
+    stored = bytearray()  # grows in place
+    count, square = 0, 0.0
+    for level in _moving(_spectra(blocks)):
+        count += level.size
+        square += float(np.vdot(level, level))
+        stored += np.clip(np.rint(level * _RAW_STEPS), -127, 127).astype(np.int8).tobytes()
+    rows = np.frombuffer(stored, dtype=np.int8).reshape(-1, BINS)
+    scale = STEPS / (_RAW_STEPS * (np.sqrt(square / max(count, 1)) + 1e-9))
+    for start in range(0, len(rows), _GROUP):
+        part = rows[start : start + _GROUP]
+        np.clip(np.rint(part * np.float32(scale)), -CLIP * STEPS, CLIP * STEPS, out=part, casting="unsafe")
+    return Spectrogram(rows, begin_s + WINDOW / 2 / SAMPLE_RATE_HZ)
+
+
+def _spectra(blocks: Iterable[Float32Array]) -> Iterator[Float32Array]:
+    """Log power over log frequency less the smooth spectrum, shape (n, BINS), in groups; mean in time not removed."""
+    from scipy.fft import rfft
+    from scipy.ndimage import uniform_filter1d
+
     window = np.hanning(WINDOW).astype(np.float32)
     lower, share = _bin_places()
-    block = 2048
-    for start in range(0, frames, block):
-        stop = min(frames, start + block)
-        chunk = samples[start * HOP : (stop - 1) * HOP + WINDOW]
+    for chunk in _chunks(blocks):
         cut = np.lib.stride_tricks.sliding_window_view(chunk, WINDOW)[::HOP]
-        power = np.abs(np.fft.rfft(cut * window, axis=1)).astype(np.float32)
-        level[start:stop] = np.log(power[:, lower] * (1 - share) + power[:, lower + 1] * share + 1e-7)
-        if progress is not None:
-            progress(stop / frames, "listening to the engine")
-    return Spectrogram(_whiten(level), begin_s + WINDOW / 2 / SAMPLE_RATE_HZ)
+        power = np.abs(rfft(cut * window, axis=1)).astype(np.float32)
+        level = np.log(power[:, lower] * (1 - share) + power[:, lower + 1] * share + 1e-7)
+        yield level - uniform_filter1d(level, BINS_PER_OCTAVE, axis=1, mode="nearest")
+
+
+def _chunks(blocks: Iterable[Float32Array]) -> Iterator[Float32Array]:
+    """The samples again, so many at once that `_GROUP` spectra come from them, overlapping by what these share."""
+    held: list[Float32Array] = []
+    count = 0
+    for block in blocks:
+        held.append(block)
+        count += block.size
+        while count >= WINDOW + (_GROUP - 1) * HOP:
+            samples = np.concatenate(held)
+            yield samples[: WINDOW + (_GROUP - 1) * HOP]
+            held = [samples[_GROUP * HOP :]]
+            count = held[0].size
+    if count >= WINDOW:
+        yield np.concatenate(held)
+
+
+def _moving(spectra: Iterable[Float32Array]) -> Iterator[Float32Array]:
+    """Each spectrum less the mean of those around it."""
+    from scipy.ndimage import uniform_filter1d
+
+    reach = _STEADY // 2
+    held = np.zeros((0, BINS), dtype=np.float32)
+    done = 0
+    """How many of the rows held were given out and stay as surroundings only."""
+    for group in itertools.chain(spectra, (None,)):
+        held = held if group is None else np.concatenate((held, group))
+        stop = len(held) if group is None else len(held) - reach
+        if stop <= done:
+            continue
+        steady = uniform_filter1d(held, _STEADY, axis=0, mode="nearest")
+        yield held[done:stop] - steady[done:stop]
+        kept = max(stop - reach, 0)
+        held, done = held[kept:], stop - kept
 
 
 def _bin_places() -> tuple[NDArray[np.intp], Float32Array]:
@@ -85,19 +151,6 @@ def _bin_places() -> tuple[NDArray[np.intp], Float32Array]:
     place = hz * WINDOW / SAMPLE_RATE_HZ
     lower = np.floor(place).astype(np.intp)
     return lower, (place - lower).astype(np.float32)
-
-
-def _whiten(level: Float32Array) -> Float32Array:
-    """Remove the smooth spectrum of each frame and the steady part of each bin; scale to unit spread; clip."""
-    if not len(level):
-        return level
-    from scipy.ndimage import uniform_filter1d
-
-    level = level - uniform_filter1d(level, BINS_PER_OCTAVE, axis=1, mode="nearest")
-    level -= uniform_filter1d(level, max(1, round(12.0 / FRAME_S)), axis=0, mode="nearest")
-    level /= level.std() + 1e-9
-    clipped: Float32Array = np.clip(level, -3.0, 3.0)
-    return clipped
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,7 +191,7 @@ def score_offsets(sound: Spectrogram, engine: EngineTrack) -> tuple[OffsetScores
 
     Also gives how audible each of `ORDERS` is at the best offset, shape (len(ORDERS),), >= 0, the greatest 1.
     """
-    picture = _shrink(sound.level)
+    picture = _shrink(sound.stored)
     curve = _raster(engine.place)
     correlation, weight = _correlate(picture, curve)
     lags = np.arange(-(len(curve) - 1), len(picture), dtype=np.float64) * (SEARCH_STEP * FRAME_S)
@@ -149,21 +202,25 @@ def score_offsets(sound: Spectrogram, engine: EngineTrack) -> tuple[OffsetScores
     if not enough.any():
         none = np.zeros(0)
         return OffsetScores(none, none, none), np.zeros(ORDERS.size)
-    standing: FloatArray = correlation[enough] / np.sqrt(weight[enough, None])
-    standing = (standing - np.median(standing, axis=0)) / (robust_spread(standing) + 1e-9)
-    positive = np.maximum(standing, 0.0) ** 2
-    score: FloatArray = np.sqrt(positive.sum(axis=1))
+    standing = correlation[enough]
+    del correlation
+    standing /= np.sqrt(weight[enough, None]).astype(np.float32)
+    standing -= np.median(standing, axis=0)
+    standing /= np.float32(1.4826) * np.median(np.abs(standing), axis=0) + np.float32(1e-9)
+    positive = np.maximum(standing, 0.0, out=standing)
+    positive *= positive
+    score: FloatArray = np.sqrt(positive.sum(axis=1, dtype=np.float64))
     weights = positive[int(np.argmax(score))]
     # The score of chance is not zero: several orders are summed. Count from its own middle, in its own spread.
     score = (score - np.median(score)) / (robust_spread(score[:, None])[0] + 1e-9)
     return OffsetScores(offsets[enough], score, overlap_s[enough]), weights / (weights.max() + 1e-12)
 
 
-def _shrink(level: Float32Array) -> Float32Array:
-    rows = len(level) // SEARCH_STEP * SEARCH_STEP
-    blocks = level[:rows].reshape(-1, SEARCH_STEP, BINS // SEARCH_STEP, SEARCH_STEP)
-    shrunk: Float32Array = blocks.mean(axis=(1, 3))
-    return shrunk
+def _shrink(stored: NDArray[np.int8]) -> Float32Array:
+    rows = len(stored) // SEARCH_STEP * SEARCH_STEP
+    blocks = stored[:rows].reshape(-1, SEARCH_STEP, BINS // SEARCH_STEP, SEARCH_STEP)
+    shrunk: Float32Array = blocks.mean(axis=(1, 3), dtype=np.float32)
+    return shrunk / np.float32(STEPS)
 
 
 _CURVE_BINS = 160 // SEARCH_STEP * 2
@@ -187,22 +244,45 @@ def _raster(place: Float32Array) -> Float32Array:
     return curve
 
 
-def _correlate(picture: Float32Array, curve: Float32Array) -> tuple[FloatArray, FloatArray]:
+BLOCK_ROWS = 1 << 15
+"""Rows that are transformed at once (44 minutes); longer ones are correlated block by block, to bound the memory."""
+
+
+def _correlate(picture: Float32Array, curve: Float32Array) -> tuple[Float32Array, FloatArray]:
     """Correlation by lag (rows) and by order (columns), and the number of lit rows in common at each lag."""
+    rows = len(picture) + len(curve) - 1
+    by_order, lit = np.zeros((rows, ORDERS.size), dtype=np.float32), np.zeros(rows)
+    pictures, curves = (_blocks(whole) for whole in (picture, curve))
+    for apart in range(1 - len(curves), len(pictures)):
+        pairs = [(pictures[i + apart], one) for i, one in enumerate(curves) if 0 <= i + apart < len(pictures)]
+        part, part_lit = _correlate_blocks(pairs)
+        # Row 0 of a part is the lag at which the last row of its curves lies on the first one of its pictures.
+        first = len(curve) - len(pairs[0][1]) + apart * BLOCK_ROWS
+        by_order[first : first + len(part)] += part
+        lit[first : first + len(part)] += part_lit
+    return by_order, np.maximum(lit, 1e-9)
+
+
+def _blocks(whole: Float32Array) -> list[Float32Array]:
+    return [whole[start : start + BLOCK_ROWS] for start in range(0, max(len(whole), 1), BLOCK_ROWS)]
+
+
+def _correlate_blocks(pairs: Sequence[tuple[Float32Array, Float32Array]]) -> tuple[Float32Array, FloatArray]:
+    """Correlations of pairs of picture and curve, summed; the first pair is the longest."""
     from scipy import fft
 
+    picture, curve = pairs[0]
     rows = len(picture) + len(curve) - 1
-    shape = (fft.next_fast_len(rows), fft.next_fast_len(picture.shape[1] + curve.shape[1]))
-    product = fft.rfft2(picture, shape) * np.conj(fft.rfft2(curve, shape))
-    plane = fft.irfft2(product, shape)
+    shape = (fft.next_fast_len(rows, real=True), fft.next_fast_len(picture.shape[1] + curve.shape[1], real=True))
+    product, lit = 0, 0
+    for seen, logged in pairs:
+        product = product + fft.rfft2(seen, shape) * np.conj(fft.rfft2(logged, shape))
+        lit = lit + fft.rfft(np.ones(len(seen)), shape[0]) * np.conj(fft.rfft(logged.sum(axis=1), shape[0]))
     lag_rows = np.arange(-(len(curve) - 1), len(picture))
+    taken = fft.irfft2(product, shape)[lag_rows]
     # Column s of the plane pairs picture bin c + s with curve bin c; see `_CURVE_BASE`.
     columns = np.log2(ORDERS) * BINS_PER_OCTAVE / SEARCH_STEP + _CURVE_BASE
     lower = np.floor(columns).astype(np.intp)
-    share = columns - lower
-    taken = plane[lag_rows]
+    share = (columns - lower).astype(np.float32)
     by_order = taken[:, lower % shape[1]] * (1 - share) + taken[:, (lower + 1) % shape[1]] * share
-    lit = fft.irfft(
-        fft.rfft(np.ones(len(picture)), shape[0]) * np.conj(fft.rfft(curve.sum(axis=1), shape[0])), shape[0]
-    )
-    return by_order.astype(np.float64), np.maximum(lit[lag_rows], 1e-9)
+    return by_order, fft.irfft(lit, shape[0])[lag_rows]

@@ -8,8 +8,8 @@ import numpy as np
 
 from syncview.clock.candidates import Candidate, Criteria, candidates_of
 from syncview.clock.places import FloatArray, LocalOffsets, OffsetScores
-from syncview.clock.sound import FRAME_S, EngineTrack, Float32Array, Spectrogram, score_offsets
-from syncview.clock.sound_places import STRETCH_S, explained, local_offsets, order_ladder
+from syncview.clock.sound import FRAME_S, ORDERS, EngineTrack, Spectrogram, score_offsets
+from syncview.clock.sound_places import STRETCH_S, Ladder, explained, local_offsets, order_ladder
 
 SOUND = Criteria(
     kind="engine sound",
@@ -31,8 +31,8 @@ class SoundEvidence:
     scores: OffsetScores
     order_weights: FloatArray
     """How audible each of `sound.ORDERS` is, shape (len(ORDERS),)."""
-    ladder: Float32Array
-    """See `order_ladder`; empty when the sound says nothing."""
+    ladder: Ladder
+    """For the orders that are audible."""
     candidates: tuple[Candidate, ...]
     why_not: str
     """Why there are no candidates at all; empty when there are."""
@@ -83,7 +83,8 @@ def hear(sound: Spectrogram, engine: EngineTrack) -> SoundEvidence:
 def _silent(sound: Spectrogram, engine: EngineTrack, why_not: str) -> SoundEvidence:
     nothing = np.zeros(0)
     scores = OffsetScores(nothing, nothing, nothing)
-    return SoundEvidence(sound, engine, scores, nothing, np.zeros((0, 0), np.float32), (), why_not)
+    unheard = np.zeros(ORDERS.size)
+    return SoundEvidence(sound, engine, scores, unheard, order_ladder(sound, unheard), (), why_not)
 
 
 def _why_silent(sound: Spectrogram, engine: EngineTrack, scores: OffsetScores) -> str:
@@ -92,9 +93,9 @@ def _why_silent(sound: Spectrogram, engine: EngineTrack, scores: OffsetScores) -
         return "the engine speed in the log is never above idle"
     if place.std() < 2.0:
         return "the engine speed in the log hardly changes, so it fits anywhere"
-    if not len(sound.level):
+    if not len(sound):
         return "the recording's sound is too short"
-    if not np.isfinite(sound.level).all() or float(np.abs(sound.level).max()) < 1e-3:
+    if not sound.stored.any():
         return "the recording's sound is silent"
     if not scores.offset_s.size:
         return "log and recording are too short to share enough of the engine running"

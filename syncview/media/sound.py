@@ -42,24 +42,37 @@ def read_mono(
     The span is cut to where there is sound; inside it, gaps are silent. `end_s` None means to the end of the
     sound. Raises MediaError where the recording has no sound in the span.
     """
+    blocks = mono_blocks(recording, rate_hz=rate_hz, begin_s=begin_s, end_s=end_s, progress=progress)
+    parts = list(blocks)
+    if not parts:
+        raise MediaError("there is no sound in that part", "Choose a part that has sound.", where=recording.path)
+    return np.concatenate(parts), float(max(Fraction(begin_s), Fraction(_track(recording).start_s)))
+
+
+def mono_blocks(
+    recording: Recording,
+    *,
+    rate_hz: int,
+    begin_s: Fraction | float = 0,
+    end_s: Fraction | float | None = None,
+    progress: Progress = silent,
+) -> Iterator[NDArray[np.float32]]:
+    """What `read_mono` gives, block after block, for sound of hours; none where there is no sound in the span."""
     track = _track(recording)
     begin = max(Fraction(begin_s), Fraction(track.start_s))
     end = None if end_s is None else Fraction(end_s)
     resampler = av.AudioResampler(format="flt", layout="mono", rate=rate_hz)
-    parts: list[NDArray[np.float32]] = []
     whole_s = float((recording.frames.end_s if end is None else end) - begin)
     done = 0
     for block in _batched(_blocks(recording, track, begin, end), round(_BATCH_S * track.rate_hz)):
         mono = np.ascontiguousarray(block.mean(axis=0, dtype=np.float32)[np.newaxis, :])
         frame = av.AudioFrame.from_ndarray(mono, format="flt", layout="mono")
         frame.sample_rate = track.rate_hz
-        parts.extend(_samples(made) for made in resampler.resample(frame))
+        yield from (_samples(made) for made in resampler.resample(frame))
         done += mono.shape[1]
         progress(min(done / track.rate_hz / whole_s, 1.0) if whole_s > 0 else 1.0, "reading sound")
-    if not parts and not done:
-        raise MediaError("there is no sound in that part", "Choose a part that has sound.", where=recording.path)
-    parts.extend(_samples(made) for made in resampler.resample(None))
-    return np.concatenate(parts), float(begin)
+    if done:
+        yield from (_samples(made) for made in resampler.resample(None))
 
 
 def read_sound(

@@ -25,7 +25,7 @@ def session(starts_s: FloatArray) -> Session:
 @pytest.fixture(scope="module")
 def heard() -> SoundEvidence:
     sound = engine_sound(LOG, 190, offset_s=OFFSET_S)
-    return hear(spectrogram(sound, 0.0), engine_track(LOG.time_s, LOG.engine_rad_s))
+    return hear(spectrogram([sound], 0.0), engine_track(LOG.time_s, LOG.engine_rad_s))
 
 
 def marks_at(*indices: int, off_s: float = 0.0) -> tuple[Mark, ...]:

@@ -25,7 +25,7 @@ def test_a_pause_is_found_placed_and_measured(seed: int, stops_s: float, lost_s:
     sound = engine_sound(log, 250, offset_s=OFFSET_S, rate=RATE)
     cut = int((stops_s * RATE + OFFSET_S) * AUDIO_HZ)
     sound = np.concatenate((sound[:cut], sound[cut + round(lost_s * AUDIO_HZ) :]))
-    (answer,) = answers([hear(spectrogram(sound, 0.0), engine_track(log.time_s, log.engine_rad_s))])
+    (answer,) = answers([hear(spectrogram([sound], 0.0), engine_track(log.time_s, log.engine_rad_s))])
     clock = answer.best.clock
     (pause,) = clock.pauses
     assert not answer.doubts
@@ -40,7 +40,7 @@ def test_an_end_that_fits_nothing_is_doubted() -> None:
     sound = np.concatenate(
         (engine_sound(log, 180, offset_s=OFFSET_S), engine_sound(other, 250, offset_s=OFFSET_S)[180 * AUDIO_HZ :])
     )
-    found = answers([hear(spectrogram(sound, 0.0), engine_track(log.time_s, log.engine_rad_s))])
+    found = answers([hear(spectrogram([sound], 0.0), engine_track(log.time_s, log.engine_rad_s))])
     assert all(answer.doubts for answer in found)
     assert all("may have been cut" in answer.doubts[0] for answer in found)
 

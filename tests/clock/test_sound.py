@@ -38,9 +38,9 @@ def test_a_tone_stands_in_the_bin_of_its_frequency() -> None:
     # 400 Hz for the middle ten seconds only: a tone that never stops is whitened away on purpose.
     tone = np.where((time_s > 10) & (time_s < 20), np.sin(2 * np.pi * 400 * time_s), 0.0)
     noise = 0.01 * np.random.default_rng(0).normal(size=tone.size)
-    picture = spectrogram((tone + noise).astype(np.float32), begin_s=5.0)
+    picture = spectrogram([(tone + noise).astype(np.float32)], begin_s=5.0)
     row = round((5.0 + 15.0 - picture.begin_s) / FRAME_S)
-    assert abs(int(np.argmax(picture.level[row])) - np.log2(400 / LOWEST_HZ) * BINS_PER_OCTAVE) <= 1
+    assert abs(int(np.argmax(picture.stored[row])) - np.log2(400 / LOWEST_HZ) * BINS_PER_OCTAVE) <= 1
 
 
 def test_coarse_search_agrees_with_scipy_correlation_of_the_same_pictures() -> None:
@@ -59,6 +59,45 @@ def test_coarse_search_agrees_with_scipy_correlation_of_the_same_pictures() -> N
     np.testing.assert_allclose(ours[:, order_two], full[:, column], atol=1e-3)
 
 
+def test_a_long_search_goes_block_by_block_and_is_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    from syncview.clock import sound as module
+
+    rng = np.random.default_rng(4)
+    picture = rng.normal(size=(130, module.BINS // module.SEARCH_STEP)).astype(np.float32)
+    curve = (rng.random((75, module._CURVE_BINS)) < 0.02).astype(np.float32)
+    whole, lit = module._correlate(picture, curve)
+    monkeypatch.setattr(module, "BLOCK_ROWS", 32)
+    parts, parts_lit = module._correlate(picture, curve)
+    np.testing.assert_allclose(parts, whole, atol=1e-4)
+    np.testing.assert_allclose(parts_lit, lit, atol=1e-6)
+
+
+@pytest.mark.parametrize("seconds", [0.2, 4.0, 50.0, 100.0])
+def test_sound_in_blocks_is_whitened_as_a_whole(seconds: float) -> None:
+    # The running means by scipy.ndimage over the whole spectrogram at once.
+    from scipy.ndimage import uniform_filter1d
+
+    from syncview.clock import sound as module
+
+    rng = np.random.default_rng(5)
+    samples = rng.normal(size=round(seconds * SAMPLE_RATE_HZ)).astype(np.float32)
+    cuts = np.sort(rng.integers(0, samples.size, 9))
+    made = spectrogram(np.split(samples, cuts), 0.0)
+    rows = max(0, (samples.size - module.WINDOW) // module.HOP + 1)
+    assert len(made) == rows
+    if not rows:
+        return
+    cut = np.stack([samples[k * module.HOP :][: module.WINDOW] for k in range(rows)])
+    lower, share = module._bin_places()
+    power = np.abs(np.fft.rfft(cut * np.hanning(module.WINDOW)))
+    level = np.log(power[:, lower] * (1 - share) + power[:, lower + 1] * share + 1e-7)
+    level -= uniform_filter1d(level, BINS_PER_OCTAVE, axis=1, mode="nearest")
+    level -= uniform_filter1d(level, round(12 / FRAME_S), axis=0, mode="nearest")
+    expected = np.clip(level / level.std(), -3, 3)
+    np.testing.assert_allclose(made.level(0, rows), expected, atol=0.06)  # two roundings to 1/28 and 1/40
+    assert np.std(made.level(0, rows) - expected) < 0.03
+
+
 @pytest.mark.parametrize(
     ("seed", "cylinders", "noise", "drift_ppm"),
     [(0, 4, 0.5, 300), (1, 6, 1.0, -100), (2, 8, 2.0, 40), (3, 2, 4.0, 0), (5, 3, 1.0, -300)],
@@ -67,7 +106,7 @@ def test_the_clock_is_found_within_a_quarter_frame(seed: int, cylinders: int, no
     log = engine_log(200, seed)
     rate, offset_s = 1 + drift_ppm * 1e-6, -7.37
     sound = engine_sound(log, 190, offset_s=offset_s, rate=rate, cylinders=cylinders, noise=noise)
-    best = hear(spectrogram(sound, 0.0), engine_track(log.time_s, log.engine_rad_s)).candidates[0]
+    best = hear(spectrogram([sound], 0.0), engine_track(log.time_s, log.engine_rad_s)).candidates[0]
     assert best.fits
     for log_s in (8.0, 100.0, 195.0):
         error_s = best.clock.to_media_s(log_s) - (rate * log_s + offset_s)
@@ -79,7 +118,7 @@ def test_the_clock_is_found_within_a_quarter_frame(seed: int, cylinders: int, no
 def test_a_foreign_log_never_fits(seed: int) -> None:
     log, foreign = engine_log(200, seed), engine_log(200, seed + 100)
     sound = engine_sound(log, 190, offset_s=3.0)
-    evidence = hear(spectrogram(sound, 0.0), engine_track(foreign.time_s, foreign.engine_rad_s))
+    evidence = hear(spectrogram([sound], 0.0), engine_track(foreign.time_s, foreign.engine_rad_s))
     assert not any(candidate.fits for candidate in evidence.candidates)
 
 
@@ -88,7 +127,7 @@ def test_another_session_on_the_same_circuit_never_fits() -> None:
     log = engine_log(200, 4)
     sound = engine_sound(log, 190, offset_s=3.0)
     slower = engine_track(log.time_s * 1.012, log.engine_rad_s)
-    assert not any(candidate.fits for candidate in hear(spectrogram(sound, 0.0), slower).candidates)
+    assert not any(candidate.fits for candidate in hear(spectrogram([sound], 0.0), slower).candidates)
 
 
 @pytest.mark.parametrize(
@@ -101,7 +140,7 @@ def test_another_session_on_the_same_circuit_never_fits() -> None:
 )
 def test_what_says_nothing_is_named(engine: np.typing.NDArray[np.float64], loudness: float, words: str) -> None:
     sound = (loudness * np.random.default_rng(0).normal(size=190 * SAMPLE_RATE_HZ)).astype(np.float32)
-    evidence = hear(spectrogram(sound, 0.0), engine_track(np.arange(20000) / 100, engine))
+    evidence = hear(spectrogram([sound], 0.0), engine_track(np.arange(20000) / 100, engine))
     assert not evidence.candidates
     assert words in evidence.why_not
 
@@ -109,5 +148,5 @@ def test_what_says_nothing_is_named(engine: np.typing.NDArray[np.float64], loudn
 def test_too_little_in_common_gives_no_offsets() -> None:
     log = engine_log(12, 0)
     sound = engine_sound(log, 12, offset_s=0.0)
-    scores, _ = score_offsets(spectrogram(sound, 0.0), engine_track(log.time_s, log.engine_rad_s))
+    scores, _ = score_offsets(spectrogram([sound], 0.0), engine_track(log.time_s, log.engine_rad_s))
     assert not scores.offset_s.size
