@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     from syncview.lesson.export import ExportOptions, export
 
     products = _products(arguments.products)
-    options = ExportOptions(overwrite=arguments.overwrite, settings=settings_of(arguments.quality))
+    options = ExportOptions(overwrite=arguments.overwrite, settings=settings_of(arguments.quality, arguments.coding))
     with progress_shown() as progress:
         film = open_film(arguments, progress)
         if arguments.check:

@@ -17,6 +17,7 @@ from syncview.cli.console import (
     progress_shown,
     warn,
 )
+from syncview.cli.render import add_coding_options
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from syncview.lesson.lesson_plan import Section
     from syncview.lesson.ready_lesson import ReadyLesson
     from syncview.progress import Progress
-
-QUALITIES = ("draft", "web", "archive")
 
 
 def add_to(commands: Commands) -> None:
@@ -82,10 +81,7 @@ def _add_film(actions: Commands) -> None:
     )
     add_project(parser)
     parser.add_argument("film", type=Path, metavar="FILM.mp4", help="where to write it (.mp4, .mov, .m4v or .mkv)")
-    parser.add_argument(
-        "--quality", choices=QUALITIES, default="web", help="draft is quick, web is for sending (default), archive is "
-        "large and keeps most",
-    )  # fmt: skip
+    add_coding_options(parser)
     parser.add_argument("--no-gauges", action="store_true", help="draw no gauges")
     parser.add_argument("--overwrite", action="store_true", help="replace what exists")
     add_lap(parser)
@@ -167,7 +163,9 @@ def run_film(arguments: argparse.Namespace) -> int:
 
     refuse_bad_target(arguments.film, overwrite=arguments.overwrite)
     options = LessonFilmOptions(
-        gauges=not arguments.no_gauges, settings=settings_of(arguments.quality), overwrite=arguments.overwrite
+        gauges=not arguments.no_gauges,
+        settings=settings_of(arguments.quality, arguments.coding),
+        overwrite=arguments.overwrite,
     )
     with progress_shown() as progress:
         lesson = _ready(arguments, progress)

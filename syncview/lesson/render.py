@@ -16,7 +16,9 @@ from syncview.lesson.film_picture import PanelOptions
 from syncview.lesson.gauge_feed import gauge_feed, map_outline
 from syncview.lesson.lap_film import LapFilm, span_of
 from syncview.lesson.session import Session
-from syncview.media.film_writer import WEB, EncoderSettings
+from syncview.media.caption_stream import CaptionTrack
+from syncview.media.encoders import WEB, EncoderSettings
+from syncview.media.stream_copy import CopyExtras, CopyReport, copy_span
 from syncview.plan.chapter_rules import ChapterPlan
 from syncview.progress import Progress, silent
 from syncview.track.laps import format_ms
@@ -88,6 +90,23 @@ def render_clip(
         settings=options.settings or WEB,
         title=f"{corner_title(corner.corner)}, {lap_title(film)}",
         overwrite=options.overwrite,
+        progress=progress,
+    )
+
+
+def copy_lap(
+    film: LapFilm, output: Path, *, chapters: ChapterPlan, overwrite: bool, progress: Progress = silent
+) -> CopyReport:
+    """Cut the lap out without coding it again, with the notes as a caption track; see `copy_span` for errors."""
+    cues = film_captions(film, film.session.project.notes).cues
+    tracks = (CaptionTrack(cues, title="Notes"),) if cues else ()
+    return copy_span(
+        film.recording,
+        begin_s=film.span.begin_s,
+        end_s=film.span.end_s,
+        output=output,
+        extras=CopyExtras(tracks, chapters.chapters, lap_title(film)),
+        overwrite=overwrite,
         progress=progress,
     )
 
