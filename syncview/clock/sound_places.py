@@ -46,9 +46,9 @@ class Ladder:
         """How many engine speeds there are."""
         return int(self.mix.shape[1])
 
-    def rows(self, first: int, stop: int) -> Float32Array:
-        """Frames `first` to `stop`, shape (stop - first, places). Made anew: hours of it would not fit into memory."""
-        return self.sound.level(first, stop) @ self.mix
+    def rows(self, first: int, stop: int, places: slice) -> Float32Array:
+        """Frames `first` to `stop` at some places, a column each. Made anew: hours of it would not fit into memory."""
+        return self.sound.level(first, stop) @ self.mix[:, places]
 
 
 def order_ladder(sound: Spectrogram, order_weights: FloatArray) -> Ladder:
@@ -114,7 +114,9 @@ def _fit_stretch(
         return None
     lower = np.floor(place).astype(np.intp)
     up = (place - lower).astype(np.float32)
-    rungs = ladder.rows(base[0] - steps, base[-1] + steps + 2)
+    low = int(lower.min())
+    rungs = ladder.rows(base[0] - steps, base[-1] + steps + 2, slice(low, int(lower.max()) + 2))
+    lower -= low
     grid = (base - base[0])[None, :] + np.arange(2 * steps + 2)[:, None]
     values = (rungs[grid, lower] * (1 - up) + rungs[grid, lower + 1] * up).mean(axis=1)
     values = values[:-1] * (1 - share) + values[1:] * share
@@ -135,6 +137,6 @@ def explained(
     values = np.zeros(log_s.size)
     if inside.any():
         first = int(row[inside].min())
-        rungs = ladder.rows(first, int(row[inside].max()) + 1)
+        rungs = ladder.rows(first, int(row[inside].max()) + 1, slice(None))
         values[inside] = rungs[row[inside] - first, np.round(place[inside]).astype(np.intp)]
     return values
