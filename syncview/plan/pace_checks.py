@@ -40,7 +40,7 @@ def check_pace(
     for corner in corners:
         _check_corner(corner, rules)
     _check_speeds(speeds)
-    _check_holds(holds)
+    _check_holds(holds, notes)
 
 
 def _check_rules(rules: PaceRules) -> None:
@@ -90,7 +90,7 @@ def _check_speeds(speeds: Sequence[PinnedSpeed]) -> None:
             raise PlanError(f"two speeds are set for the same media: {problem}", "Take one of them back.")
 
 
-def _check_holds(holds: Sequence[PinnedHold]) -> None:
+def _check_holds(holds: Sequence[PinnedHold], notes: Sequence[SaidNote]) -> None:
     set_s: dict[Fraction, Fraction] = {}
     for pin in holds:
         if pin.lesson_s < 0:
@@ -99,6 +99,11 @@ def _check_holds(holds: Sequence[PinnedHold]) -> None:
         if other_s != pin.lesson_s:
             problem = f"two holds are set at {_s(pin.media_s)}: {_s(other_s)} and {_s(pin.lesson_s)}"
             raise PlanError(problem, "Take one of them back.")
+    for note in notes:
+        held_s = set_s.get(note.media_s)
+        if held_s is not None and held_s < note.least_hold_s:
+            problem = f"the hold of {_s(held_s)} set at note {note.key} is shorter than its drawing needs"
+            raise PlanError(f"{problem}, {_s(note.least_hold_s)}", "Set a longer hold there, or none.")
 
 
 def _pin(pin: PinnedSpeed) -> str:

@@ -15,18 +15,14 @@ from syncview.plan.pace_words import notes_words, seconds_words, speed_words
 def misfit_error(crowds: Sequence[Crowd], notes: Sequence[SaidNote], layout: Layout) -> PlanError:
     """The error that names every crowd of notes, by how much it is too long, and the remedy."""
     problem = "; ".join(_sentence(crowd, notes) for crowd in crowds)
-    misfits = tuple(Misfit(tuple(note.key for note in _crowded(crowd, notes)), crowd.short_s) for crowd in crowds)
+    misfits = tuple(
+        Misfit(tuple(note.key for note in notes[crowd.first : crowd.after]), crowd.short_s) for crowd in crowds
+    )
     return PlanError(problem, _remedy(crowds, notes, layout), misfits=misfits)
 
 
-def _crowded(crowd: Crowd, notes: Sequence[SaidNote]) -> Sequence[SaidNote]:
-    return notes[crowd.first : max(crowd.after, crowd.first + 1)]
-
-
 def _sentence(crowd: Crowd, notes: Sequence[SaidNote]) -> str:
-    crowded, short = _crowded(crowd, notes), _rounded_up(crowd.short_s)
-    if crowd.after == crowd.first:
-        return f"the hold set for note {crowded[0].key} is {short} shorter than what is drawn there needs"
+    crowded, short = notes[crowd.first : crowd.after], _rounded_up(crowd.short_s)
     late = (
         f"note {notes[crowd.after].key} would come too late"
         if crowd.after < len(notes)
@@ -41,8 +37,6 @@ def _rounded_up(time_s: Fraction) -> str:
 
 
 def _remedy(crowds: Sequence[Crowd], notes: Sequence[SaidNote], layout: Layout) -> str:
-    if all(crowd.after == crowd.first for crowd in crowds):
-        return "Set a longer hold there, or none."
     rules = layout.rules
     ways = [
         "Shorten what is said",

@@ -56,15 +56,17 @@ class Crowd:
     first: int
     """Index of the first of them, in the order in which notes are said."""
     after: int
-    """Index of the first note that is not one of them, whose begin or else the end comes too soon. The same as
-    ``first`` when it is one note's drawing that its pinned hold is too short for."""
+    """Index of the note after them, whose time comes too soon; the count of notes when it is the end."""
     short_s: Fraction
 
 
 def find_times(
     stations: Sequence[Station], passages: Sequence[Passage], rules: PaceRules
 ) -> PaceTimes | tuple[Crowd, ...]:
-    """The times of the best plan, or else all crowds of notes that keep there from being one."""
+    """The times of the best plan, or else all crowds of notes that keep there from being one.
+
+    A pinned hold must be as long as the longest ``least_hold_s`` of its place.
+    """
     walk = _Walk(rules, sum(len(station.notes) for station in stations))
     for index, station in enumerate(stations):
         walk.visit(index, station)
