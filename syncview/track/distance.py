@@ -19,22 +19,13 @@ from syncview.progress import Progress, silent
 from syncview.track.geometry import smooth
 from syncview.track.laps import Lap, LapTable, lap_table
 from syncview.track.motion import Fixes, Motion, read_motion
-from syncview.track.reference_line import ReferenceLine, line_through
+from syncview.track.reference_line import ReferenceLine
+from syncview.track.session_line import LEAST_FIXES_PER_M, OFF_LINE_M, SEARCH_WINDOW_M, session_line
 
 FloatArray = NDArray[np.float64]
 
-SEARCH_WINDOW_M = 40.0
-"""How far position may disagree with integrated speed inside a lap: 1 % of a 4 km lap (speed sensors and line
-choice; common practice, no source)."""
-OFF_LINE_M = 25.0
-"""A fix further from the line than this is not on the circuit: pit lane, run-off, or a fault."""
 CORRECTION_SMOOTHING_M = 8.0
 """Speed carries distance over shorter lengths than this, position over longer ones."""
-LEAST_FIXES_PER_M = 0.01
-"""A lap with fewer usable fixes than one in 100 m goes by speed alone."""
-OPEN_END_M = 30.0
-"""A lap whose path ends further than this from its beginning is not closed (track width and receiver wander explain
-less)."""
 LEAST_PACE = 0.05
 """Corrections never slow the lap distance below this share of the speed, so that it can be inverted."""
 
@@ -118,11 +109,9 @@ def build_track(log: SessionLog, lap_starts_s: FloatArray, *, line: ReferenceLin
         )
     progress(0.0, "reading positions")
     motion = read_motion(log)
-    model, warnings = _model_lap(table)
-    if motion.fixes is not None and line is None and lap_length_m is None:
-        why_not = _unfit(motion, motion.fixes, model)
-        line = None if why_not else _line(motion, motion.fixes, model)
-        warnings += [f"{why_not}; distance is taken from speed"] if why_not else []
+    warnings: list[str] = []
+    if line is None and lap_length_m is None:
+        line, warnings = session_line(motion, table)
     progress(0.4, "measuring laps")
     if lap_length_m is None:
         lap_length_m = _length_m(motion, table) if line is None else line.length_m
@@ -137,35 +126,6 @@ def lap_distance(track: Track, lap: Lap) -> LapTrace:
     if trace is None:
         raise LogError(f"lap {lap.number} does not run from line to line", "Choose a timed lap.", where=lap.remark)
     return trace
-
-
-def _model_lap(table: LapTable) -> tuple[Lap, list[str]]:
-    if table.best is not None:
-        return table.best, []
-    lap = min(table.timed, key=lambda each: each.time_ms)
-    return lap, [f"no lap is free of remarks; distances are measured on lap {lap.number} ({lap.remark})"]
-
-
-def _unfit(motion: Motion, fixes: Fixes, lap: Lap) -> str:
-    """Why one lap's positions cannot make the reference line; empty when they can."""
-    run_m = np.interp(fixes.log_s, motion.log_s, motion.run_m)
-    begin_m, end_m = np.interp([lap.start_s, lap.end_s], motion.log_s, motion.run_m)
-    inside = (run_m >= begin_m) & (run_m <= end_m)
-    hole_m = float(np.diff(np.concatenate(([begin_m], run_m[inside], [end_m]))).max())
-    if hole_m > 1.0 / LEAST_FIXES_PER_M:
-        return f"position is missing over {hole_m:.0f} m of lap {lap.number}"
-    dx, dy = (float(np.diff(np.interp([lap.start_s, lap.end_s], fixes.log_s, p))[0]) for p in (fixes.x_m, fixes.y_m))
-    gap_m = float(np.hypot(dx, dy))
-    if gap_m > OPEN_END_M:
-        return f"lap {lap.number} ends {gap_m:.0f} m from where it began"
-    return ""
-
-
-def _line(motion: Motion, fixes: Fixes, lap: Lap) -> ReferenceLine:
-    """The closed line of one lap."""
-    run_m = np.interp(fixes.log_s, motion.log_s, motion.run_m)
-    begin_m, end_m = np.interp([lap.start_s, lap.end_s], motion.log_s, motion.run_m)
-    return line_through(fixes.plane, run_m - begin_m, fixes.x_m, fixes.y_m, lap_run_m=float(end_m - begin_m))
 
 
 def _length_m(motion: Motion, table: LapTable) -> float:

@@ -1,4 +1,4 @@
-"""The reference line: the best lap's smoothed path, closed, on which every position is placed."""
+"""The reference line: the smoothed path of the laps, closed, on which every position is placed."""
 
 from __future__ import annotations
 
@@ -80,6 +80,12 @@ class ReferenceLine:
         lat_rad, lon_rad = self.plane.to_geodetic(self.x_m, self.y_m)
         x_m, y_m = plane.to_plane(lat_rad, lon_rad)
         return ReferenceLine(plane, x_m, y_m, self.length_m)
+
+    def moved_left(self, by_m: FloatArray) -> ReferenceLine:
+        """The line that lies `by_m` to the left of each point, shape (n,); its length is its own."""
+        tx, ty = np.roll(self.x_m, -1) - np.roll(self.x_m, 1), np.roll(self.y_m, -1) - np.roll(self.y_m, 1)
+        norm = np.hypot(tx, ty)
+        return _even(self.plane, self.x_m - ty / norm * by_m, self.y_m + tx / norm * by_m)
 
     def _nearest_of(self, x_m: FloatArray, y_m: FloatArray, near_m: FloatArray, reach_m: FloatArray) -> FloatArray:
         best_m, best_square = near_m, np.full(near_m.shape, np.inf)
