@@ -83,7 +83,8 @@ def sound_store(folder: Path | None, *, length: int, channels: int) -> Iterator[
         if need > free:
             raise OutputError(
                 f"the lesson's sound needs {need / 1e6:.0f} MB there for a while, and {free / 1e6:.0f} MB are free",
-                "Free space on that disk, or let TMPDIR name a folder on another one.",
+                "Free space on that disk, "
+                + ("or let TMPDIR name a folder on another one." if folder is None else "or write to another one."),
                 where=home,
             )
         opened = tempfile.TemporaryFile(dir=home, prefix="sound-", buffering=0)  # noqa: SIM115
