@@ -12,7 +12,7 @@ from syncview.plan.pace_plan import PaceSpan
 from syncview.plan.pace_rules import PaceRules, SaidNote
 from syncview.plan.pace_speeds import Played, play_pieces
 from syncview.plan.pace_times import PaceTimes, Station
-from syncview.plan.pace_words import hold_why, pinned_hold_why, played_why, speed_words
+from syncview.plan.pace_words import Hearing, hold_why, pinned_hold_why, played_why, speed_words
 
 
 def told_spans(
@@ -62,16 +62,20 @@ class _Telling:
 
     def play(self, index: int, played: Sequence[Played]) -> None:
         """What plays from a station to the next."""
-        following = self.stations[index + 1].notes
-        before = f"the place of {following[0].key}" if following else "the end"
-        heard = self._heard(self.stations[index], sum((part.lesson_s for part in played), Fraction(0)))
+        lasts_s = sum((part.lesson_s for part in played), Fraction(0))
+        following = self.stations[index + 1]
+        hearing = Hearing(
+            self._heard(self.stations[index], lasts_s),
+            self._coming(following, lasts_s),
+            f"the place of {following.notes[0].key}" if following.notes else "the end",
+            self.rules.floor,
+        )
         slowed = False
         for part in played:
             if part.piece.hold_s:
                 why = pinned_hold_why(part.lesson_s)
             else:
-                floor = self.rules.floor
-                why = played_why(part.piece, part.speed, heard, before=before, floor=floor, slowed=slowed)
+                why = played_why(part.piece, part.speed, hearing, slowed=slowed)
                 slowed = slowed or part.speed < part.piece.fastest
             self._add(part.begin_media_s, part.end_media_s, part.lesson_s, why)
 
@@ -79,6 +83,12 @@ class _Telling:
         """The notes of this place and those before it that are heard in the coming time."""
         first, after = bisect_right(self.ends_s, self.lesson_s), bisect_left(self.begins_s, self.lesson_s + lasts_s)
         return [note for note in self.notes[first:after] if note.media_s <= station.media_s]
+
+    def _coming(self, station: Station, lasts_s: Fraction) -> SaidNote | None:
+        """The note of the next place when it begins in the coming time."""
+        after = bisect_left(self.begins_s, self.lesson_s + lasts_s)
+        begun = [note for note in self.notes[:after][-1:] if note.media_s == station.media_s]
+        return station.notes[0] if begun else None
 
     def _add(self, begin_media_s: Fraction, end_media_s: Fraction, lesson_s: Fraction, why: str) -> None:
         """Append a span, or lengthen the last one when nothing changes."""

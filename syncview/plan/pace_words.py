@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from syncview.plan.pace_pieces import Piece
@@ -30,14 +31,23 @@ def notes_words(notes: Sequence[SaidNote]) -> str:
     return f"note {each[0]}" if len(each) == 1 else f"notes {', '.join(each[:-1])} and {each[-1]}"
 
 
-def played_why(
-    piece: Piece, speed: Fraction, heard: Sequence[SaidNote], *, before: str, floor: Fraction, slowed: bool
-) -> str:
-    """Why a piece plays at a speed while those notes are heard.
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """What is heard on the way from one place to the next."""
 
-    ``before`` says what comes after it, ``slowed`` whether media just before it plays slower for the same notes.
-    """
-    words = speed_words(speed)
+    notes: Sequence[SaidNote]
+    """Of the place itself and those before it."""
+    coming: SaidNote | None
+    """The first of the next place, when it begins before the picture gets there."""
+    before: str
+    """What comes after the way: `the place of n4`, `the end`."""
+    floor: Fraction
+    """The slowest speed that may be used."""
+
+
+def played_why(piece: Piece, speed: Fraction, hearing: Hearing, *, slowed: bool) -> str:
+    """Why a piece plays at a speed; ``slowed`` says whether a piece before it on the way plays slower than it could."""
+    words, heard = speed_words(speed), hearing.notes
     if piece.kind == "pinned":
         return f"{words}: set by the coach"
     if piece.kind == "rhythm":
@@ -45,12 +55,13 @@ def played_why(
     if piece.kind == "corner" and speed == piece.fastest:
         return f"{words}: {piece.name} plays no faster"
     if speed == 1:
-        reason = f"{notes_words(heard)} {_has(heard)} time enough" if heard else "nothing is said here"
+        until = f" until note {hearing.coming.key} begins, just before its place" if hearing.coming else ""
+        reason = f"{notes_words(heard)} {_has(heard)} time enough" if heard else f"nothing is said here{until}"
         return f"full speed again: {reason}" if slowed else f"full speed: {reason}"
     if not heard:
-        return f"{words} so that there is a pause before {before}"
-    lowest = ", the slowest allowed," if speed == floor else ""
-    return f"{words}{lowest} so that {notes_words(heard)} {_is(heard)} heard before {before}"
+        return f"{words} so that there is a pause before {hearing.before}"
+    lowest = ", the slowest allowed," if speed == hearing.floor else ""
+    return f"{words}{lowest} so that {notes_words(heard)} {_is(heard)} heard before {hearing.before}"
 
 
 def hold_why(held_s: Fraction, here: Sequence[SaidNote], heard: Sequence[SaidNote], *, room: str) -> str:

@@ -83,8 +83,12 @@ def test_the_windows_and_the_pause_shorten_and_lengthen() -> None:
     # From 1 s before 10 to 0.5 s after the next place there is 1.5 s more; the pause takes 0.5 s: 7 s for 6 + 0.5 s
     # of words leave 5 s of media at 5 s.
     solved = solve_pace(F(0), F(20), [note("n1", 10, 6), note("n2", 15, 1)], rules=PaceRules())
-    assert solved.plan.length_s == 20
-    assert [float(n.begin_lesson_s) for n in solved.notes] == [9.0, 15.5]
+    assert [note.begin_lesson_s for note in solved.notes] == [9, F(31, 2)]
+    assert [span.why for span in solved.plan.spans] == [
+        "full speed: nothing is said here until note n1 begins, just before its place",
+        "full speed: note n1 (6.0 s) has time enough",
+        "full speed: note n2 (1.0 s) has time enough",
+    ]
 
 
 def test_notes_begin_as_near_to_their_places_as_can_be() -> None:
