@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from syncview.errors import MediaError
 from syncview.gauges.choice import ALL_GAUGES, GaugeChoice
 from syncview.gauges.sheet import Box
 
@@ -37,7 +38,7 @@ LAP_WIDTH = 424
 _CELL_ROUNDING_PX = 8
 """Cells of figures have even widths."""
 CARD_HEIGHT = 84
-_CARD_LEAST = 510
+_CARD_LEAST = 480
 GAP_WIDTH = 352
 GAP_HEIGHT = 112
 MARKER_WIDTH = 520
@@ -50,8 +51,12 @@ _WORDS = {
     "seesaw": "see-saw", "lap_time": "lap time", "corner": "corner card", "gap": "gap to the reference lap",
     "marker": "marker countdown", "map": "map", "note": "notes",
 }  # fmt: skip
-_PLACED = ("seesaw", "note", "lap_time", "corner", "gap", "marker", "map")
+_PLACED = ("seesaw", "note", "lap_time", "gap", "corner", "marker", "map")
 """The most important first: where room is short, the last are left out."""
+
+
+class TooSmallError(MediaError, ValueError):
+    """A picture is too small for gauges that can be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +104,7 @@ def shape_of(width: int, height: int) -> Shape:
 
 
 def arrange(width: int, height: int, choice: GaugeChoice = ALL_GAUGES) -> Arrangement:
-    """Lay out a picture of `width` by `height` pixels; ValueError when it is too small for legible gauges.
+    """Lay out a picture of `width` by `height` pixels; TooSmallError when gauges could not be read on it.
 
     Where only some fit, the least important are left out and named in `left_out`.
     """
@@ -109,7 +114,9 @@ def arrange(width: int, height: int, choice: GaugeChoice = ALL_GAUGES) -> Arrang
         if name == "note" or getattr(choice, name):
             room.place(name)
         if min(width, height) < _LEAST_SIDE or {"seesaw", "note"} & set(room.left_out):
-            raise ValueError(f"a picture of {width} x {height} is too small for gauges")
+            raise TooSmallError(
+                f"a picture of {width} x {height} is too small for gauges", "Leave the gauges out, or film larger."
+            )
     placed, left_out = room.placed, tuple(room.left_out)
     return Arrangement(
         shape=room.shape,
@@ -197,12 +204,11 @@ class _Room:
         yield left, self.top, self.right, self.top + CARD_HEIGHT * self.unit
 
     def _card(self) -> Iterator[_Sides]:
-        lap, height = self.placed.get("lap_time"), CARD_HEIGHT * self.unit
-        beside = self.right if lap is None else lap.left - self.apart
-        if self.shape != "tall" and beside - self.left >= _CARD_LEAST * self.unit:
-            yield self.left, self.top, beside, self.top + height
-        row = GAP_HEIGHT if self.shape == "tall" and self.choice.gap else CARD_HEIGHT
-        below = self.top if lap is None and not self.choice.gap else self.top + row * self.unit + self.apart
+        height, timing = CARD_HEIGHT * self.unit, [self.placed[n] for n in ("lap_time", "gap") if n in self.placed]
+        beside = min([box.left for box in timing if box.top < self.top + height], default=self.right + self.apart)
+        if self.shape != "tall" and beside - self.apart - self.left >= _CARD_LEAST * self.unit:
+            yield self.left, self.top, beside - self.apart, self.top + height
+        below = max([box.bottom + self.apart for box in timing], default=self.top)
         yield self.left, below, self.right, below + height
 
     def _gap(self) -> Iterator[_Sides]:

@@ -39,7 +39,7 @@ class GaugePanel:
 
     The layout follows the picture's shape (wide, square or tall). A map is shown when there is an `outline` of the
     lap. Sprites are made on first use and kept. ValueError for a pixel format outside `syncview.media.planes.LAYOUTS`
-    (convert the frame first) or a picture too small for legible gauges; `notes` says what a small picture leaves out.
+    (convert the frame first), TooSmallError for a picture without room; `notes` says what a small one leaves out.
     """
 
     def __init__(

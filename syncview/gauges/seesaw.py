@@ -28,6 +28,9 @@ _HALF_ARC_RAD = math.radians(34)
 _ARC_HALF_CHORD = 194.0
 _ARC_TOP = 34.0
 _TICK_HALF_LENGTH = 15.0
+_TICK_STEP = 2.0
+"""The tick moves in steps of this length, or of a pixel: 1 % of the lock. Finer ones are not seen, and cost the encoder
+something with every frame."""
 _SPEED_CAP = 74.0
 _SPEED_BASELINE = 184.0
 _SPEED_SHIFT = 8.0
@@ -76,6 +79,8 @@ class SeeSaw:
             baseline=(_SPEED_BASELINE - _GEAR_PADDING) * unit,
             cap_px=_GEAR_CAP * unit,
         )
+        step_px = max(_TICK_STEP * unit, 1.0)
+        self._tick_steps = round(_HALF_ARC_RAD * self._arc.radius / step_px)
         self._halves: dict[_Pedal, Box] = {"brake": self._half("brake"), "throttle": self._half("throttle")}
         self.plate = LivePlate(self._lasting_drawing(), coding=coding, layout=layout)
 
@@ -164,7 +169,7 @@ class SeeSaw:
         self._gear.show(self.plate, text)
 
     def _show_steering(self, steering_rad: float | None) -> None:
-        """The tick, its place rounded to one unit along the arc; beyond the lock an arrow head at the end."""
+        """The tick, its place rounded along the arc; beyond the lock an arrow head at the end."""
         if steering_rad is None or not math.isfinite(steering_rad):
             self.plate.show("steering", None, self._tick_box(0.0), None)
             return
@@ -174,7 +179,7 @@ class SeeSaw:
             box = self._tick_box(angle)
             self.plate.show("steering", ("beyond", share > 0), box, partial(self._paint_beyond, angle=angle))
             return
-        steps = round(_HALF_ARC_RAD * self._arc.radius / self._unit)
+        steps = self._tick_steps
         step = round(share * steps)
         angle = _HALF_ARC_RAD * step / steps
         self.plate.show("steering", step, self._tick_box(angle), partial(self._paint_tick, angle=angle))

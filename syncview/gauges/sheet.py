@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Self
 
 import numpy as np
 
-from syncview.gauges.text import draw_text
+from syncview.gauges.text import advance_px, draw_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -128,10 +128,17 @@ class Sheet:
 
     def text(self, text: str, *, left: float, baseline: float, em_px: int, weight: Weight, colour: Colour) -> None:
         """Write on a line that starts at `left`."""
-        mask = np.zeros((self.height, self.width), dtype=np.uint8)
         x, y = self._origin
-        draw_text(mask, text, left_px=left - x, baseline_px=round(baseline - y), em_px=em_px, weight=weight)
-        self._cover(mask, 0, 0, colour, 1.0)
+        line = round(baseline - y)
+        # Room for accents above and below the letters, and for those that lean out of their advance.
+        first, last = max(int(left - x) - em_px, 0), int(left - x + advance_px(text, em_px, weight)) + em_px
+        top, bottom = max(line - 2 * em_px, 0), line + em_px
+        columns, rows = min(last, self.width) - first, min(bottom, self.height) - top
+        if columns <= 0 or rows <= 0:
+            return
+        mask = np.zeros((rows, columns), dtype=np.uint8)
+        draw_text(mask, text, left_px=left - x - first, baseline_px=line - top, em_px=em_px, weight=weight)
+        self._cover(mask, first, top, colour, 1.0)
 
     def _shape(
         self,
