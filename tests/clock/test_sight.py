@@ -37,14 +37,14 @@ def view(strip: NDArray[np.float64], metres: float, light: float, seed: int) -> 
 class Drive:
     """Laps at a speed that varies along the lap, each a little differently."""
 
-    def __init__(self, seed: int, laps: int = 4) -> None:
+    def __init__(self, seed: int, laps: int = 4, unlike: float = 0.005) -> None:
         rng = np.random.default_rng(seed)
         along = np.linspace(0, 1, 400, endpoint=False)
         pace = 30 + 10 * np.sin(2 * np.pi * 3 * along)
         steps = []
         for _ in range(laps):
             own = pace * (
-                1 + 0.03 * np.sin(2 * np.pi * (along * rng.integers(1, 4) + rng.random())) + rng.normal(0, 0.005)
+                1 + 0.03 * np.sin(2 * np.pi * (along * rng.integers(1, 4) + rng.random())) + rng.normal(0, unlike)
             )
             steps.append(LAP_M / 400 / own)
         self.log_s = 5.0 + np.concatenate(([0.0], np.cumsum(np.concatenate(steps))))
@@ -83,8 +83,19 @@ def test_the_right_clock_puts_the_same_place_under_every_lap_start() -> None:
 
 
 def test_a_whole_lap_off_contradicts() -> None:
+    drive = Drive(3, unlike=0.015)
+    end_s = float(drive.log_s[-1]) + OFFSET_S
+    for off_s in (drive.starts_s[1] - drive.starts_s[0], drive.starts_s[3] - drive.starts_s[4]):
+        clock = ClockMap(OFFSET_S + float(off_s))
+        found = check_sight(clock, drive.laps(), end_s, lambda spans: drive.pictures(OFFSET_S, spans), KEYS_S)
+        assert found.verdict == "contradicts", found
+
+
+def test_a_whole_lap_off_does_not_agree_when_laps_are_near_equal() -> None:
     lap_s = float(DRIVE.starts_s[1] - DRIVE.starts_s[0])
-    assert check(ClockMap(OFFSET_S + lap_s)) == "contradicts"
+    assert np.ptp(np.diff(DRIVE.starts_s)) < 0.25
+    assert check(ClockMap(OFFSET_S + lap_s)) != "agrees"
+    assert check(ClockMap(OFFSET_S - lap_s)) != "agrees"
 
 
 def test_another_sessions_laps_contradict_or_say_nothing() -> None:
