@@ -137,6 +137,13 @@ def test_parameter_sets_among_the_pictures_do_no_harm(tmp_path: Path, source: Pa
         check(recording, plan, tmp_path / f"{path.stem}-clip.mp4")
 
 
+def test_real_clip(tmp_path: Path, real_clips: Path) -> None:
+    recording = open_recording(real_clips / "bikes.mp4")
+    plan = plan_cut(recording, 0.5, 4.6)
+    assert plan == CutPlan(13, 30, 76, 115)
+    check(recording, plan, tmp_path / "clip.mp4")
+
+
 def test_what_cannot_be_joined_is_said(tmp_path: Path, source: Path) -> None:
     recording = open_recording(source)
     assert plan_cut(recording, 16 * FRAME, 44 * FRAME).why_not == "no whole group of pictures lies inside"
