@@ -97,8 +97,8 @@ def test_notes_begin_as_near_to_their_places_as_can_be(holds: tuple[PinnedHold, 
     # 7 s, both pinned: n2 and n3 at their places with n4 1 s early is better than n4 at its place with both 1 s late.
     rules = replace(STRICT, most_early_s=F(1), most_late_s=F(1), longest_hold_s=F(0))
     notes = [note(f"n{at}", place_s, 6) for at, place_s in ((1, 0), (2, 3), (3, 6), (4, 13))]
-    pins = (PinnedSpeed(F(3), F(6), F(1, 2)), PinnedSpeed(F(6), F(13), F(1)), *holds)
-    solved = solve_pace(F(0), F(15), notes, rules=rules, pins=pins)
+    speeds = (PinnedSpeed(F(3), F(6), F(1, 2)), PinnedSpeed(F(6), F(13), F(1)))
+    solved = solve_pace(F(0), F(15), notes, rules=rules, pins=[*speeds, *holds])
     assert [note.begin_lesson_s - solved.plan.to_lesson_s(note.media_s) for note in solved.notes] == [0, 0, 0, -1]
     assert solved.plan.length_s == 24
 
