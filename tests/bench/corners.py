@@ -3,7 +3,8 @@
     python -m tests.bench.corners [CIRCUITS]
 
 Each circuit (20 unless said) is driven three laps with usual noise and logged at 10, 20, 50 and 100 Hz; the truth is
-the generator's. Printed are medians and high percentiles of the errors; then the time that all facts of 30 laps take.
+the generator's. Printed are medians and high percentiles of the errors and how many stay within the bar; before that,
+the time that all facts of 30 laps take.
 """
 
 from __future__ import annotations
@@ -23,6 +24,15 @@ from tests.track.generator import Session, TruePass, drive, random_circuit
 RATES_HZ = (10, 20, 50, 100)
 NEAR_M = 30.0
 """A corner found further from a true one's apex is another corner."""
+BARS: dict[str, float] = {
+    "apex, all laps": 3.0,
+    "apex, one lap": 3.0,
+    "slowest, km/h": 0.5,
+    "brake onset": 2.0,
+    "full throttle": 3.0,
+}
+"""What is aimed at, metres unless said."""
+BARS_AT_10_HZ: dict[str, float] = {"apex, all laps": 8.0, "apex, one lap": 8.0, "brake onset": 5.0}
 
 
 @dataclass(slots=True)
@@ -112,7 +122,13 @@ def accuracy(circuits: int, *, noise: float = 1.0, without: tuple[str, ...] = ()
               f"{errors.true} corners; brakings missed {errors.onsets_missed}, invented {errors.onsets_invented}")  # fmt: skip  # noqa: E501
         for name, values in errors.by_fact.items():
             shown = " / ".join(f"{value:.2f}" for value in np.quantile(values, (0.5, 0.95, 0.99, 1.0)))
-            print(f"      {name:22s} {shown}   ({len(values)})")
+            print(f"      {name:22s} {shown}   ({len(values)}){within(name, values, rate_hz)}")
+
+
+def within(fact: str, errors: list[float], rate_hz: int) -> str:
+    """How many errors stay within the bar, in words; empty for facts without one."""
+    bars = BARS | (BARS_AT_10_HZ if rate_hz <= 10 else {})
+    return f"  {np.mean(np.array(errors) <= bars[fact]):.1%} within {bars[fact]:g}" if fact in bars else ""
 
 
 def speed() -> None:
