@@ -145,3 +145,8 @@ def test_a_section_without_length_is_refused() -> None:
 def test_pins_that_agree_are_no_contradiction() -> None:
     pins = (PinnedSpeed(F(1), F(3), F(1, 2)), PinnedSpeed(F(2), F(4), F(1, 2)), PinnedHold(F(2), F(1)))
     assert solve_pace(F(0), F(5), pins=pins + pins).plan.length_s == 9
+
+
+def test_what_is_too_long_is_rounded_up_so_that_shortening_by_it_is_enough() -> None:
+    with pytest.raises(PlanError, match=r"is 0\.1 s too long"):
+        solve_pace(F(0), F(20), [note("n1", 10, 8.01), note("n2", 11, 1)], rules=STRICT)

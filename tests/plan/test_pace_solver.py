@@ -232,3 +232,58 @@ def test_a_section_may_begin_with_a_note(need_s: int) -> None:
     solved = solve_pace(F(7), F(9), [note("n1", 7, need_s)])
     assert solved.notes[0].begin_lesson_s == 0
     assert solved.plan.length_s == max(2, need_s)
+
+
+def test_given_speeds_keep_to_a_corners_highest_speed() -> None:
+    # 2 s of media in the corner at 1/2 take 4 s; of the other 3 s, 1 s at 1/2 and 2 s at 3/4 take 14/3 s.
+    rules = replace(STRICT, speeds=(F(1, 4), F(1, 2), F(3, 4)))
+    corner = PacedCorner(F(2), F(4), "corner 1", F(1, 2))
+    solved = solve_pace(F(0), F(9), [note("n1", 2, F(26, 3)), note("n2", 7, 1)], corners=[corner], rules=rules)
+    assert played(solved) == [[0, 2, 1], [2, 4, F(1, 2)], [4, 5, F(1, 2)], [5, 7, F(3, 4)], [7, 9, 1]]
+
+
+def test_a_highest_speed_that_is_not_given_means_the_next_lower_one() -> None:
+    corner = PacedCorner(F(2), F(4), "corner 1", F(1, 2))
+    solved = solve_pace(F(0), F(9), corners=[corner], rules=PaceRules(speeds=(F(1, 4), F(3, 4))))
+    assert played(solved) == [[0, 2, 1], [2, 4, F(1, 4)], [4, 9, 1]]
+
+
+def test_no_sliver_is_left_before_a_stretch_at_full_speed() -> None:
+    rules = PaceRules(least_full_speed_s=F(29, 5))  # of 6 s from corner to corner
+    spans = solve_pace(F(0), F(30), corners=CORNERS, rules=rules).plan.spans
+    assert [[span.begin_media_s, span.end_media_s] for span in spans if "rhythm" in span.why] == [[14, 20]]
+
+
+def test_no_stretch_at_full_speed_is_promised_where_another_speed_is_pinned() -> None:
+    solved = solve_pace(F(0), F(30), corners=CORNERS, pins=[PinnedSpeed(F(14), F(39, 2), F(1, 2))])
+    assert not [span for span in solved.plan.spans if "rhythm" in span.why]
+
+
+def test_stretches_elsewhere_are_kept_when_one_is_given_up() -> None:
+    corners = [*CORNERS, PacedCorner(F(28), F(30), "corner 3", F(1, 2))]
+    rules = replace(STRICT, least_full_speed_s=F(2), longest_hold_s=F(0))
+    for first_s, after_s, kept in ((14, 20, "corner 2 and corner 3"), (23, 28, "corner 1 and corner 2")):
+        notes = [note("n1", first_s, 20 if first_s == 14 else 17), note("n2", after_s, 1)]
+        solved = solve_pace(F(0), F(40), notes, corners=corners, rules=rules)
+        assert len(solved.remarks) == 1
+        assert [span.why for span in solved.plan.spans if "rhythm" in span.why] == [
+            f"full speed: room to feel the rhythm between {kept}"
+        ]
+
+
+def test_a_drawing_is_seen_out_before_the_next_note_of_its_place() -> None:
+    solved = solve_pace(F(0), F(20), [note("n1", 10, 1, least_hold_s=3), note("n2", 10, 2)], rules=STRICT)
+    assert [n.begin_lesson_s for n in solved.notes] == [10, 13]
+
+
+def test_a_note_that_begins_early_is_no_reason_for_what_goes_before_it() -> None:
+    # n2 is held for, so it begins 1 s early, at 15 s, while the picture takes 6 s from 10 to 12: 1 s less is held.
+    notes = [note("n1", 10, 6), note("n2", 12, 12), note("n3", 13, 1)]
+    solved = solve_pace(F(0), F(20), notes, rules=replace(STRICT, most_early_s=F(1)))
+    assert solved.notes[1].begin_lesson_s == 15
+    assert told(solved)[1] == (
+        F(10),
+        F(12),
+        F(6),
+        "1/3 speed so that note n1 (6.0 s) is heard before the place of n2",
+    )
