@@ -102,12 +102,12 @@ SETTINGS: dict[tuple[str, str], EncoderSettings] = {
     ("web", "av1"): replace(WEB, codec="libsvtav1", preset="8", crf=30),
     ("archive", "av1"): replace(ARCHIVE, codec="libsvtav1", preset="6", crf=22),
 }
-"""By quality and coding. The encoders' scales differ; these were matched by SSIM of the luma.
+"""By quality and coding. The encoders' scales differ; these were matched by the SSIM of luma.
 
-Measured here on a second of noisy 1280x720 at 60 frames/s (the road of tests/bench/render.py), as SSIM, Mbit/s and
-frames per second of processor time, in the order h264, h265, av1 (values a step to either side interpolated by eye):
-draft .937 8.8 235; .928 2.3 31; .93 2.7 81. web .966 9.5 42; .963 7.5 10; .970 7.8 46. archive .975 18 13;
-.974 10.6 5; .977 12 25. Levels for "looks like the recording" differ with the eye: common practice, no source.
+Measured on a second of noisy 1280x720 at 60 frames/s (the road of tests/bench/render.py), as SSIM, Mbit/s and frames
+per second of processor time on one machine, in the order h264, h265, av1:
+draft .937 8.8 235, .928 2.3 31, .945 3.2 88; web .966 9.5 42, .964 7.3 9, .970 7.6 46;
+archive .975 18.0 13, .974 10.6 5, .977 11.8 25. Which SSIM is good enough is common practice, no source.
 """
 
 
