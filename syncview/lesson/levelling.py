@@ -27,6 +27,8 @@ PEAK_MARGIN_DB = 0.2
 NEAR_LU = 0.1
 """Closer to the target no further measuring pays."""
 _MOST_TRIES = 5
+_LEAST_SLOPE = 0.4
+"""A limiter that leaves less than this of a decibel would squash the sound: then the target is missed, and said."""
 _TOLERATED_LU = 0.5
 """EBU R 128 for finished programmes."""
 
@@ -66,17 +68,32 @@ def level(store: SoundStore, target: LoudnessTarget, *, least_lufs: float, progr
     ceiling = limit - PEAK_MARGIN_DB
     if peak_db <= ceiling:
         return Levelled(store, _Setting(gain_db, None), _moved(first, gain_db), notes)
-    setting = _Setting(gain_db, ceiling)
+    setting, found = _searched(store, _Setting(gain_db, ceiling), target if audible else None, limit, progress)
+    lowered_db = peak_db - gain_db + setting.gain_db - (setting.ceiling_dbtp or 0.0)
+    miss_lu = _miss(found, target) if audible else 0.0
+    return Levelled(store, setting, found, (*notes, *_about_limits(lowered_db, miss_lu, _over(found, limit), target)))
+
+
+def _searched(
+    store: SoundStore, setting: _Setting, target: LoudnessTarget | None, limit_dbtp: float, progress: Progress
+) -> tuple[_Setting, Loudness]:
+    """The setting at which the limited mix meets the target (None: as it is) and the limit, and what it measures."""
+    ceiling = limit_dbtp - PEAK_MARGIN_DB
+    slope, before = 1.0, (0.0, 0.0)
     for attempt in range(_MOST_TRIES):
         step = part_of(progress, 0.3 + 0.7 * attempt / _MOST_TRIES, 0.3 + 0.7 * (attempt + 1) / _MOST_TRIES)
         found = _measured(store, setting, step)
-        miss_lu = _miss(found, target) if audible else 0.0
-        over_db = _over(found, limit)
+        miss_lu = 0.0 if target is None else _miss(found, target)
+        over_db = _over(found, limit_dbtp)
         if (abs(miss_lu) <= NEAR_LU and over_db == 0) or attempt + 1 == _MOST_TRIES:
             break
-        setting = _Setting(setting.gain_db + miss_lu, ceiling := ceiling - 1.2 * over_db)
-    lowered_db = peak_db - gain_db + setting.gain_db - ceiling
-    return Levelled(store, setting, found, (*notes, *_about_limits(lowered_db, miss_lu, over_db, target)))
+        # The limiter takes back a part of each further decibel: about as much as it took of the last.
+        if attempt and setting.gain_db != before[0]:
+            slope = min(max((before[1] - miss_lu) / (setting.gain_db - before[0]), _LEAST_SLOPE), 1.0)
+        before = (setting.gain_db, miss_lu)
+        ceiling -= 1.2 * over_db
+        setting = _Setting(setting.gain_db + miss_lu / slope, ceiling)
+    return setting, found
 
 
 def _miss(measured: Loudness, target: LoudnessTarget) -> float:

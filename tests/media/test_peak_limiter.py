@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.signal import firwin, resample_poly
 
 from syncview.media.loudness import loudness_of
-from syncview.media.peak_limiter import limited
+from syncview.media.peak_limiter import _REACH, _between, limited
 from tests.media.made_sounds import RATE_HZ, engine, sine
 
 
@@ -51,6 +51,13 @@ def test_peaks_between_samples_are_seen(divisor: int, phase_deg: float) -> None:
     wave = sine(1, peak_db=3.0, tone_hz=RATE_HZ / divisor, phase_deg=phase_deg)
     made = _limited(np.stack([wave, wave]), 7_000, gain=1.0, ceiling_dbtp=-1.2)
     assert true_peak_dbtp(made, edge=2000) == pytest.approx(-1.2, abs=0.1)
+
+
+def test_points_between_samples_are_scipys() -> None:
+    wave = np.random.default_rng(4).standard_normal((2, 3000)).astype(np.float32)
+    low_pass = firwin(8 * _REACH + 1, 1 / 4, window=("kaiser", 6.0))
+    theirs = np.abs(resample_poly(wave, 4, 1, axis=1, window=low_pass)).reshape(2, -1, 4)[:, :, 1:].max(axis=(0, 2))
+    assert np.abs(_between(np.pad(wave, ((0, 0), (_REACH, _REACH)))) - theirs).max() < 1e-5
 
 
 def test_sound_below_the_ceiling_is_only_multiplied() -> None:
