@@ -51,16 +51,14 @@ def run(arguments: argparse.Namespace) -> int:
         ["lesson", "draw", project, "n3", "spotlight", "0.24,0.3", "0.52,0.62"],
         ["lesson", "draw", project, "n3", "arrow", "0.62,0.72", "0.42,0.47", "--label", "just before the fifty board"],
         ["lesson", "plan", project],
-        ["lesson", "film", project, str(folder / "lesson.mp4"), "--quality", arguments.quality, *again],
-        ["export", project, str(folder / "lap"), "--quality", arguments.quality, *again],
+        ["export", project, str(folder / "lesson"), "--quality", arguments.quality, *again],
     )
     for words in steps:
         print(f"\n$ syncview {' '.join(words)}", flush=True)
         code = main(words)
         if code:
             return code
-    print(f"\nThe lesson is {folder / 'lesson.mp4'}, the lap and its corners lie in {folder / 'lap'}; "
-          f"the project is {project}.")  # fmt: skip
+    print(f"\nThe lesson lies in {folder / 'lesson'}, its film is lesson.mp4; the project is {project}.")
     return 0
 
 

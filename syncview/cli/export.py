@@ -18,15 +18,16 @@ def add_to(commands: Commands) -> None:
     """Add the command."""
     parser = commands.add_parser(
         "export",
-        help="write film, captions, chapters and a clip per corner",
-        description="Write products to a folder: captions (.srt and .vtt), chapters (an ffmetadata file, and a list "
-        "for a video's description), film (the lap with gauges, chapters inside) and clips (one per corner). Without "
+        help="write films, captions, chapters and a clip per corner",
+        description="Write products to a folder: captions of the lap (.srt, .vtt and .ttml), its chapters (an "
+        "ffmetadata file, a list for a video's description, .vtt and .json), film (the lap with gauges, chapters "
+        "inside), clips (one per corner) and lesson (its film, with captions, chapters and plan beside it). Without "
         "names, all of them.",
     )
     add_project(parser)
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="where to write; made when missing")
     parser.add_argument(
-        "products", nargs="*", metavar="PRODUCT", help="any of: captions, chapters, film, clips (default all)"
+        "products", nargs="*", metavar="PRODUCT", help="any of: captions, chapters, film, clips, lesson (default all)"
     )
     add_film_options(parser)
     parser.add_argument(

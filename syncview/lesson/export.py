@@ -11,19 +11,21 @@ from syncview.lesson.captions import FilmCaptions, film_captions
 from syncview.lesson.chapters import film_chapters
 from syncview.lesson.corner_span import CornerSpan, corner_spans
 from syncview.lesson.lap_film import LapFilm
+from syncview.lesson.lesson_files import write_lesson_files
+from syncview.lesson.lesson_film import LessonFilmOptions
+from syncview.lesson.ready_lesson import ready_lesson
 from syncview.lesson.render import FilmOptions, lap_title, render_clip, render_lap
-from syncview.output_file import ready_folder, refuse_bad_target, safe_name, write_text
+from syncview.lesson.text_products import FilmText, caption_paths, chapter_paths, write_captions, write_chapters
+from syncview.media.encoders import WEB
+from syncview.output_file import ready_folder, refuse_bad_target, safe_name
 from syncview.progress import Progress, part_of, silent
-from syncview_codecs.captions import subrip, webvtt
-from syncview_codecs.captions.cue import Cue
-from syncview_codecs.chapters import description, ffmetadata
 
 if TYPE_CHECKING:
     from syncview.media.film_writer import EncoderSettings
     from syncview.plan.chapter_rules import ChapterPlan
 
-Product = Literal["captions", "chapters", "film", "clips"]
-PRODUCTS: tuple[Product, ...] = ("captions", "chapters", "film", "clips")
+Product = Literal["captions", "chapters", "film", "clips", "lesson"]
+PRODUCTS: tuple[Product, ...] = ("captions", "chapters", "film", "clips", "lesson")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +64,11 @@ def export(
     _refuse_existing(work, products, overwrite=options.overwrite)
     files: list[tuple[str, Path]] = []
     remarks: list[str] = []
-    steps = {"captions": work.captions, "chapters": work.chapters, "film": work.film, "clips": work.clips}
-    shares = {"captions": 0.5, "chapters": 0.5, "film": 40.0, "clips": 60.0}
+    steps = {
+        "captions": work.captions, "chapters": work.chapters, "film": work.film, "clips": work.clips,
+        "lesson": work.lesson,
+    }  # fmt: skip
+    shares = {"captions": 0.5, "chapters": 0.5, "film": 40.0, "clips": 60.0, "lesson": 120.0}
     whole = sum(shares[product] for product in products)
     done = 0.0
     for product in PRODUCTS:
@@ -90,11 +95,17 @@ class _Work:
 
     def paths(self, product: Product) -> list[Path]:
         """The files that a product will be."""
-        stem = f"lap-{self.lap_film.lap.number}"
+        stem = self._stem
         names = {
-            "captions": [f"{stem}.srt", f"{stem}.vtt"],
-            "chapters": [f"{stem}-chapters.ffmeta", f"{stem}-chapters.txt"],
+            "captions": [path.name for path in caption_paths(self._folder, stem)],
+            "chapters": [path.name for path in chapter_paths(self._folder, stem)],
             "film": [f"{stem}.mp4"],
+            "lesson": [
+                "lesson.mp4",
+                "lesson-plan.json",
+                *(path.name for path in caption_paths(self._folder, "lesson")),
+                *(path.name for path in chapter_paths(self._folder, "lesson")),
+            ],
             "clips": [f"{stem}-{safe_name(f'{s.corner.number:02d} {s.corner.name}'.strip())}.mp4" for s in self.spans],
         }
         return [self._folder / name for name in names[product]]
@@ -103,17 +114,34 @@ class _Work:
         cues = self._captions.cues
         if not cues:
             return [], ["there are no notes on this lap, so no captions were written"]
-        srt, vtt = self.paths("captions")
-        write_text(srt, subrip.write(cues), overwrite=self._options.overwrite)
-        write_text(vtt, _webvtt_clear_of_gauges(self.lap_film, cues), overwrite=self._options.overwrite)
-        return [srt, vtt], list(self._captions.remarks)
+        written = write_captions(self._text, self._folder, self._stem, overwrite=self._options.overwrite)
+        return written, list(self._captions.remarks)
 
     def chapters(self, _progress: Progress) -> _Written:
-        ffmeta, listing = self.paths("chapters")
-        tags = {"title": lap_title(self.lap_film)}
-        write_text(ffmeta, ffmetadata.write(self._chapters.chapters, tags=tags), overwrite=self._options.overwrite)
-        write_text(listing, description.write(self._chapters.chapters), overwrite=self._options.overwrite)
-        return [ffmeta, listing], list(self._chapters.notes)
+        written = write_chapters(self._text, self._folder, self._stem, overwrite=self._options.overwrite)
+        return written, list(self._chapters.notes)
+
+    @property
+    def _stem(self) -> str:
+        return f"lap-{self.lap_film.lap.number}"
+
+    @property
+    def _text(self) -> FilmText:
+        recording = self.lap_film.recording
+        return FilmText(
+            self._captions.cues,
+            self._chapters.chapters,
+            lap_title(self.lap_film),
+            recording.display_width,
+            recording.display_height,
+        )
+
+    def lesson(self, progress: Progress) -> _Written:
+        film = self.lap_film
+        ready = ready_lesson(film.session, film.recording, film.lap, progress=part_of(progress, 0, 0.02))
+        how = LessonFilmOptions(settings=self._options.settings or WEB, overwrite=self._options.overwrite)
+        written, notes = write_lesson_files(ready, self._folder, options=how, progress=part_of(progress, 0.02, 1))
+        return written, notes
 
     def film(self, progress: Progress) -> _Written:
         (path,) = self.paths("film")
@@ -131,21 +159,6 @@ class _Work:
             written.append(path)
             remarks.extend(made.notes)
         return written, remarks
-
-
-def _webvtt_clear_of_gauges(film: LapFilm, cues: Sequence[Cue]) -> str:
-    """WebVTT whose cues stand in the part of the picture that the gauges leave free."""
-    from syncview.gauges.arrangement import arrange
-
-    width, height = film.recording.display_width, film.recording.display_height
-    free = arrange(width, height).captions
-    return webvtt.write(
-        cues,
-        line=f"{100 * free.top / height:.0f}%",
-        position=f"{100 * free.left / width:.0f}%",
-        size=f"{100 * (free.right - free.left) / width:.0f}%",
-        align="start",
-    )
 
 
 def _refuse_existing(work: _Work, products: Sequence[Product], *, overwrite: bool) -> None:
