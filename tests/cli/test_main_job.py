@@ -168,6 +168,8 @@ def test_the_demo_makes_every_product(
         f"lap-2-{corner['number']:02d}-{corner['name'].replace(' ', '-')}.mp4" for corner in truth["corners"]
     ]
     assert (tmp_path / "demo" / "map.png").is_file()
-    assert {"lap-2.mp4", "lap-2.srt", "lap-2.vtt", "lap-2-chapters.txt", "lap-2-chapters.ffmeta"} <= set(names)
+    text = [".srt", ".vtt", ".ttml", *(f"-chapters.{suffix}" for suffix in ("txt", "ffmeta", "vtt", "json"))]
+    assert {stem + suffix for stem in ("lap-2", "lesson") for suffix in (".mp4", *text)} <= set(names)
+    assert "lesson-plan.json" in names
     printed = capsys.readouterr().out
     assert all(str(lesson / name) in printed for name in names)
