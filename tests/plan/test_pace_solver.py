@@ -255,8 +255,10 @@ def test_no_sliver_is_left_before_a_stretch_at_full_speed() -> None:
 
 
 def test_no_stretch_at_full_speed_is_promised_where_another_speed_is_pinned() -> None:
-    solved = solve_pace(F(0), F(30), corners=CORNERS, pins=[PinnedSpeed(F(14), F(39, 2), F(1, 2))])
-    assert not [span for span in solved.plan.spans if "rhythm" in span.why]
+    for upto_s, expected in ((F(39, 2), []), (F(35, 2), [[19, 20]])):
+        solved = solve_pace(F(0), F(30), corners=CORNERS, pins=[PinnedSpeed(F(14), upto_s, F(1, 2))])
+        rhythm = [[span.begin_media_s, span.end_media_s] for span in solved.plan.spans if "rhythm" in span.why]
+        assert rhythm == expected
 
 
 def test_stretches_elsewhere_are_kept_when_one_is_given_up() -> None:
@@ -272,7 +274,8 @@ def test_stretches_elsewhere_are_kept_when_one_is_given_up() -> None:
 
 
 def test_a_drawing_is_seen_out_before_the_next_note_of_its_place() -> None:
-    solved = solve_pace(F(0), F(20), [note("n1", 10, 1, least_hold_s=3), note("n2", 10, 2)], rules=STRICT)
+    notes = [note("n1", 10, 1, least_hold_s=3), note("n2", 10, 2)]
+    solved = solve_pace(F(0), F(20), notes, rules=replace(STRICT, most_early_s=F(1)))
     assert [n.begin_lesson_s for n in solved.notes] == [10, 13]
 
 
