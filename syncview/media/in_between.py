@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from syncview.media.frame_copies import empty_like
-from syncview.media.planes import plane_views
+from syncview.media.pair_motion import cell_px
+from syncview.media.planes import LAYOUTS, plane_views
 from syncview.media.sampling import sampled
 
 if TYPE_CHECKING:
@@ -19,19 +19,18 @@ if TYPE_CHECKING:
 
     from syncview.media.pair_motion import MovedField
 
-_Three = tuple["NDArray[Any]", "NDArray[Any]", "NDArray[Any]"]
 _CERTAIN = 1 - 1 / 128
 """Trust from which a dissolve would change a sample by a level or two at most."""
 
 
 class PictureMover:
-    """Makes pictures between frames of one size and format of `syncview.media.planes.LAYOUTS`; keeps its work space.
+    """Makes pictures between frames of formats of `syncview.media.planes.LAYOUTS`; keeps its work space.
 
     For one thread at a time.
     """
 
     def __init__(self) -> None:
-        self._spaces: dict[tuple[int, int], _PlaneSpace] = {}
+        self._spaces: dict[tuple[int, ...], _PlaneSpace] = {}
 
     def between(self, earlier: VideoFrame, later: VideoFrame, *, weight: float, field: MovedField) -> VideoFrame:
         """The picture at `weight` of the way, 0 to 1, as a new frame with the earlier one's stamps and tags.
@@ -39,53 +38,81 @@ class PictureMover:
         `field` is the movement at that moment. Where it is not to be trusted, both pictures dissolve into each other.
         """
         made = empty_like(earlier)
-        planes = zip(plane_views(made), plane_views(earlier), plane_views(later), strict=True)
-        for shape, alike in groupby(planes, key=lambda three: three[0].shape[:2]):
-            if shape not in self._spaces:
-                self._spaces[shape] = _PlaneSpace(*shape)
-            self._spaces[shape].fill(list(alike), weight=weight, field=field)
+        layout = LAYOUTS[earlier.format.name]
+        cell = cell_px(earlier.width, earlier.height)
+        ready: dict[tuple[int, ...], _PlaneSpace] = {}
+        for number, planes in enumerate(zip(plane_views(made), plane_views(earlier), plane_views(later), strict=True)):
+            shape = planes[0].shape[:2]
+            if shape not in ready:
+                cells = (cell >> layout.chroma_shift_x, cell >> layout.chroma_shift_y) if number else (cell, cell)
+                ready[shape] = self._spaces.get(shape) or _PlaneSpace(shape, cells, field.trust.shape)
+                ready[shape].prepare(weight, field)
+            ready[shape].fill(*planes)
+        self._spaces = ready
         return made
 
 
 class _PlaneSpace:
     """Work space for planes of one size: big arrays made anew for every picture would cost as much as the work."""
 
-    def __init__(self, rows: int, columns: int) -> None:
-        self._size = (columns, rows)
-        self._ways = [np.empty((rows, columns, 2), dtype=np.float32) for _ in range(2)]
-        self._shares = [np.empty((rows, columns), dtype=np.float32) for _ in range(2)]
+    def __init__(self, shape: tuple[int, ...], cell: tuple[int, int], field_shape: tuple[int, ...]) -> None:
+        self._shape = shape
+        self._cell = cell
+        (width, height), (rows, columns) = cell, field_shape
+        # One cell more around the field: enlarging stops at the middle of the outermost ones.
+        x, y = np.meshgrid(np.arange(-1, columns + 1), np.arange(-1, rows + 1))
+        self._middles = [(axis.astype(np.float32) + 0.5) * side - 0.5 for axis, side in ((x, width), (y, height))]
+        self._inner = slice(height, height + shape[0]), slice(width, width + shape[1])
+        whole = (rows + 2) * height, (columns + 2) * width
+        self._places = [[np.empty(whole, dtype=np.float32) for _axis in (0, 1)] for _picture in (0, 1)]
+        self._shares = [np.empty((rows * height, columns * width), dtype=np.float32) for _ in (0, 1)]
+        self._weight = 0.0
+        self._trust = np.ones(field_shape, dtype=np.float32)
 
-    def fill(self, planes: Sequence[_Three], *, weight: float, field: MovedField) -> None:
-        """Write the picture between into the first of each three planes: made, earlier, later."""
+    def prepare(self, weight: float, field: MovedField) -> None:
+        """Work out where the samples come from."""
         import cv2
 
-        way = field.displacement * np.array(self._size, dtype=np.float32)
-        cv2.resize(way * -weight, self._size, dst=self._ways[0])
-        cv2.resize(way * (1.0 - weight), self._size, dst=self._ways[1])
-        self._share_out(field.later_share)
-        for made, earlier, later in planes:
-            first = sampled(earlier, self._ways[0], is_relative=True)
-            second = sampled(later, self._ways[1], is_relative=True)
-            _mix(first, second, self._shares, to=made)
-        for area in _doubtful(field.trust, (self._size[1], self._size[0])):
-            self._share_out(field.trust)
-            shares = [share[area] for share in self._shares]
-            for made, earlier, later in planes:
-                dissolved = cv2.addWeighted(earlier[area], 1.0 - weight, later[area], weight, 0.0)
-                _mix(dissolved, made[area], shares, to=made[area])
+        self._weight, self._trust = weight, field.trust
+        for axis in (0, 1):
+            way = field.displacement[..., axis] * self._cell[axis]
+            around = np.asarray(cv2.copyMakeBorder(way, 1, 1, 1, 1, cv2.BORDER_REPLICATE))
+            for places, part in zip(self._places, (-weight, 1.0 - weight), strict=True):
+                # One axis at a time: OpenCV enlarges pairs at a seventh of the speed.
+                cv2.resize(self._middles[axis] + around * part, places[axis].shape[::-1], dst=places[axis])
+        _enlarge(field.later_share, self._shares)
 
-    def _share_out(self, second_share: NDArray[np.float32]) -> None:
+    def fill(self, made: NDArray[Any], earlier: NDArray[Any], later: NDArray[Any]) -> None:
+        """Write the plane between into `made`."""
         import cv2
 
-        cv2.resize(1.0 - second_share, self._size, dst=self._shares[0])
-        cv2.resize(second_share, self._size, dst=self._shares[1])
+        first, second = (
+            sampled(plane, *(axis[self._inner] for axis in places))
+            for plane, places in zip((earlier, later), self._places, strict=True)
+        )
+        rows, columns = self._shape
+        _mix(first, second, [share[:rows, :columns] for share in self._shares], to=made)
+        for area in _doubtful(self._trust, self._shape):
+            dissolved = cv2.addWeighted(earlier[area], 1.0 - self._weight, later[area], self._weight, 0.0)
+            trusted = [np.empty_like(share) for share in self._shares]
+            _enlarge(self._trust, trusted)
+            _mix(np.asarray(dissolved), made[area].copy(), [share[area] for share in trusted], to=made[area])
+
+
+def _enlarge(second_share: NDArray[np.float32], to: Sequence[NDArray[np.float32]]) -> None:
+    """Write the shares of the first and of the second picture in full size."""
+    import cv2
+
+    for share, part in zip(to, (1.0 - second_share, second_share), strict=True):
+        cv2.resize(part, share.shape[::-1], dst=share)
 
 
 def _mix(first: NDArray[Any], second: NDArray[Any], shares: Sequence[NDArray[np.float32]], *, to: NDArray[Any]) -> None:
+    """Write both by their shares into `to`."""
     import cv2
 
     if to.dtype == np.uint8:
-        to[...] = cv2.blendLinear(first, second, *shares)
+        cv2.blendLinear(first, second, shares[0], shares[1], dst=to)
     else:  # blendLinear knows no 16-bit samples
         to[...] = np.rint(cv2.blendLinear(first.astype(np.float32), second.astype(np.float32), *shares))
 
@@ -95,9 +122,9 @@ def _doubtful(trust: NDArray[np.float32], shape: tuple[int, ...]) -> list[tuple[
     rows, columns = (np.flatnonzero((trust < _CERTAIN).any(axis=axis)) for axis in (1, 0))
     if len(rows) == 0:
         return []
-    # One sample of the field more on each side, because it is enlarged smoothly.
+    # One cell more on each side, because they are enlarged smoothly.
     spans = []
-    for found, field_side, side in zip((rows, columns), trust.shape, shape[:2], strict=True):
-        begin, end = (found[0] - 1) * side // field_side, -(-(found[-1] + 2) * side // field_side)
+    for found, cells, side in zip((rows, columns), trust.shape, shape, strict=True):
+        begin, end = (found[0] - 1) * side // cells, -(-(found[-1] + 2) * side // cells)
         spans.append(slice(max(0, int(begin)), min(side, int(end))))
     return [(spans[0], spans[1])]

@@ -18,13 +18,14 @@ from syncview.media.sampling import sampled
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-FLOW_PIXELS = 480 * 270
-"""Size of the pictures that motion is searched on; larger ones cost more and gain little."""
+CELLS = 240 * 135
+"""Movement is found for about so many cells of a picture: more cost more and gain little."""
 LEAST_SIDE = 32
-"""Smaller pictures give the search nothing to hold on to."""
+"""Smaller pictures, in pixels, give the search nothing to hold on to."""
 
-_SEARCH_SCALE = 2
-"""The search gives its flow for squares of this many pixels, so that finer fields would only hold the same."""
+_SEARCHED_PER_CELL = 2
+"""The search looks at so many pixels along each side of a cell."""
+_CELLS_PER_PIXEL = np.float32(1 / _SEARCHED_PER_CELL)
 _SLACK_PX = 0.35
 _SLACK_SHARE = 0.02
 """Going there and back may miss by this, and by this share of the way, before it counts as a contradiction."""
@@ -39,11 +40,10 @@ drive with the same cockpit mostly above 0.6, cuts between scenes from 1.6 up.""
 
 @dataclass(frozen=True, eq=False, slots=True)
 class MovedField:
-    """Where the samples of a picture between come from, on a coarse grid of shape (rows, columns)."""
+    """Where the samples of a picture between come from, for each of its cells, shape (rows, columns)."""
 
     displacement: NDArray[np.float32]
-    """Movement from the earlier to the later picture as parts of the picture's width and height, shape (rows,
-    columns, 2)."""
+    """Movement from the earlier to the later picture in cells to the right and down, shape (rows, columns, 2)."""
     later_share: NDArray[np.float32]
     """Weight of the later picture, 0 to 1: the time's, but where only one of both shows the place."""
     trust: NDArray[np.float32]
@@ -61,17 +61,18 @@ class PairMotion:
     ) -> None:
         import cv2
 
-        search: Any = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)  # its types leave out "no guess"
+        # Its types leave out "no guess". The preset's finest scale is half as fine; its slower presets gain nothing.
+        search: Any = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_ULTRAFAST)
+        search.setFinestScale(1)
         self.later = later
         guesses = (None, None) if previous is None else previous.flows
         there = search.calc(earlier, later, _own(guesses[0]))
         back = search.calc(later, earlier, _own(guesses[1]))
         self.flows: tuple[NDArray[np.float32], NDArray[np.float32]] = there, back
         """Movement of each pixel to the other picture, of the earlier and of the later picture."""
-        rows, columns = (-(-side // _SEARCH_SCALE) for side in earlier.shape)
-        self._scale = np.array([columns / earlier.shape[1], rows / earlier.shape[0]], dtype=np.float32)
-        self._there, self._back = (self._coarse(flow, rows, columns) * self._scale for flow in self.flows)
-        self._earlier, self._later = (self._coarse(luma, rows, columns) for luma in (earlier, later))
+        self._there, self._back = (_per_cell(flow) * _CELLS_PER_PIXEL for flow in self.flows)
+        self._earlier, self._later = _per_cell(earlier), _per_cell(later)
+        rows, columns = self._earlier.shape
         self._brighter = float(self._earlier.mean()) - float(self._later.mean())
         self._grid = np.dstack(np.meshgrid(np.arange(columns), np.arange(rows))).astype(np.float32)
         self._hidden_later = self._contradiction(self._there, self._back)
@@ -100,9 +101,7 @@ class PairMotion:
         # Where one picture alone is shown, it need not look like the other.
         both = np.minimum(share / weight, (1 - share) / (1 - weight))
         trust = np.clip((_RESIDUE_NONE - residue * both) / (_RESIDUE_NONE - _RESIDUE_FULL), 0.0, 1.0)
-        rows, columns = self._earlier.shape
-        parts = displacement / np.array([columns, rows], dtype=np.float32)
-        return MovedField(*(np.asarray(part, dtype=np.float32) for part in (parts, share, trust)))
+        return MovedField(*(np.asarray(part, dtype=np.float32) for part in (displacement, share, trust)))
 
     def _displacement(self, weight: float) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Movement at a moment between, the better explained of both searches counting more, and its residue."""
@@ -136,26 +135,35 @@ class PairMotion:
         depth = np.minimum(np.minimum(x, columns - 1 - x), np.minimum(y, rows - 1 - y))
         return np.asarray(np.clip(depth + 1.0, 0.0, 1.0), dtype=np.float32)
 
-    @staticmethod
-    def _coarse(values: NDArray[Any], rows: int, columns: int) -> NDArray[Any]:
-        import cv2
-
-        return np.asarray(cv2.resize(values, (columns, rows), interpolation=cv2.INTER_AREA))
-
 
 def _own(flow: NDArray[np.float32] | None) -> NDArray[np.float32] | None:
     """A copy: the search writes its result into its first guess."""
     return None if flow is None else flow.copy()
 
 
+def _per_cell(values: NDArray[Any]) -> NDArray[Any]:
+    """The mean over each cell."""
+    import cv2
+
+    rows, columns = (side // _SEARCHED_PER_CELL for side in values.shape[:2])
+    return np.asarray(cv2.resize(values, (columns, rows), interpolation=cv2.INTER_AREA))
+
+
+def cell_px(width: int, height: int) -> int:
+    """Side of a cell in pixels of a picture, an even number so that chroma has whole ones too."""
+    return max(2, 2 * round(math.sqrt(width * height / CELLS) / 2))
+
+
 def small_luma(luma: NDArray[Any], bits: int) -> NDArray[np.uint8]:
-    """The brightness plane with about `FLOW_PIXELS` samples of 8 bits, never enlarged."""
+    """The brightness plane reduced to 2 x 2 samples of 8 bits a cell; the last cells are filled up at the edges."""
     import cv2
 
     rows, columns = luma.shape
-    scale = min(1.0, math.sqrt(FLOW_PIXELS / (rows * columns)))
-    size = max(1, round(columns * scale)), max(1, round(rows * scale))
-    small: NDArray[Any] = luma
-    if size != (columns, rows):
-        small = np.asarray(cv2.resize(luma, size, interpolation=cv2.INTER_AREA), dtype=luma.dtype)
+    cell = cell_px(columns, rows)
+    whole = luma
+    if rows % cell or columns % cell:
+        whole = np.asarray(cv2.copyMakeBorder(luma, 0, -rows % cell, 0, -columns % cell, cv2.BORDER_REPLICATE))
+    step = cell // _SEARCHED_PER_CELL
+    size = whole.shape[1] // step, whole.shape[0] // step
+    small = np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA), dtype=luma.dtype)
     return np.ascontiguousarray(small >> (bits - 8), dtype=np.uint8)

@@ -10,16 +10,16 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _ONE_MAP: Any = None
-"""OpenCV takes places as one array of pairs or as two arrays; None is the second of one, which its types leave out."""
+"""OpenCV takes places as two arrays or as one of pairs; None is the second of one, which its types leave out."""
 
 
-def sampled(values: NDArray[Any], places: NDArray[np.float32], *, is_relative: bool = False) -> NDArray[Any]:
-    """Values at `places`, shape (rows, columns, 2) of column and row, linearly between grid points; edges go on.
+def sampled(values: NDArray[Any], places: NDArray[np.float32], rows: NDArray[np.float32] | None = None) -> NDArray[Any]:
+    """Values at `places`, linearly between grid points; outside the edges go on.
 
-    With `is_relative` places count from each result's own grid point. The type of `values` is kept, and rounded to
-    where it is whole numbers.
+    `places` are pairs of column and row, shape (..., 2), or columns alone with the `rows` beside them. The type of
+    `values` is kept; whole numbers are rounded.
     """
     import cv2
 
-    how = cv2.INTER_LINEAR | (cv2.WARP_RELATIVE_MAP if is_relative else 0)
-    return np.asarray(cv2.remap(values, places, _ONE_MAP, how, borderMode=cv2.BORDER_REPLICATE))
+    second = _ONE_MAP if rows is None else rows
+    return np.asarray(cv2.remap(values, places, second, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
