@@ -276,7 +276,7 @@ def test_stretches_elsewhere_are_kept_when_one_is_given_up() -> None:
 def test_a_drawing_is_seen_out_before_the_next_note_of_its_place() -> None:
     notes = [note("n1", 10, 1, least_hold_s=3), note("n2", 10, 2)]
     solved = solve_pace(F(0), F(20), notes, rules=replace(STRICT, most_early_s=F(1)))
-    assert [n.begin_lesson_s for n in solved.notes] == [10, 13]
+    assert [[n.begin_lesson_s, n.end_lesson_s] for n in solved.notes] == [[10, 13], [13, 15]]
 
 
 def test_a_note_that_begins_early_is_no_reason_for_what_goes_before_it() -> None:
