@@ -15,25 +15,24 @@ from syncview.errors import MediaError
 from syncview.media.avc_sets import (
     PICTURE_SET,
     SEQUENCE_SET,
-    SLICE_OF_IDR,
     AvcRecord,
     set_number,
     unit_type,
     units_after_lengths,
 )
 from syncview.media.caption_stream import CaptionStream
-from syncview.media.edge_coding import PROFILES, EdgeCoder, EdgePacket
+from syncview.media.cut_plan import CutPlan
+from syncview.media.edge_coding import EdgeCoder, EdgePacket
 from syncview.media.film_join import decode_stamps
 from syncview.media.film_output import faults_named, is_matroska, let_go, open_film, refuse_bad_film
 from syncview.media.opening import open_container
-from syncview.media.packet_pick import SpanPick, pick_span, picked_packets
-from syncview.media.reading import FrameReader
+from syncview.media.packet_pick import SpanPick, picked_packets
 from syncview.media.stream_copy import CopyExtras, copied_streams, same_stream
 from syncview.output_file import part_beside, place
 from syncview.progress import Progress, part_of, silent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
 
     from av.container import InputContainer, OutputContainer
@@ -47,30 +46,6 @@ _NOTHING = CopyExtras()
 
 
 @dataclass(frozen=True, slots=True)
-class CutPlan:
-    """Which frames of a clip are copied; numbers as in the recording's frame index."""
-
-    begin: int
-    copy_begin: int
-    """The first copied frame, a key frame; frames before it are coded again."""
-    copy_end: int
-    """The key frame after the last copied one; frames from it on are coded again."""
-    end: int
-    why_not: str | None = None
-    """Why nothing can be copied, a phrase; the whole clip must then be coded again (`render_film`)."""
-
-    @property
-    def frames(self) -> int:
-        """Pictures of the clip."""
-        return self.end - self.begin
-
-    @property
-    def frames_coded_again(self) -> int:
-        """Pictures that are not copied."""
-        return self.frames - (self.copy_end - self.copy_begin)
-
-
-@dataclass(frozen=True, slots=True)
 class CutReport:
     """What was written."""
 
@@ -81,31 +56,6 @@ class CutReport:
     frames: int
     frames_coded_again: int
     size_bytes: int
-
-
-def plan_cut(recording: Recording, begin_s: Fraction | float, end_s: Fraction | float) -> CutPlan:
-    """What of the pictures with begin_s <= media_s < end_s can be copied.
-
-    Raises MediaError when there is no such picture. Reads only what decides it, not the pictures.
-    """
-    pick = pick_span(recording, begin_s, end_s)
-    index = recording.frames
-    keys = np.flatnonzero(index.is_key)
-    starts = keys[(keys >= pick.begin) & (keys <= pick.end)].tolist()
-    if pick.end == len(index):
-        starts.append(pick.end)
-    plan = CutPlan(pick.begin, pick.begin, pick.begin, pick.end)
-    if recording.codec != "h264":
-        return _refused(plan, f"the picture is {recording.codec}, and only H.264 can be joined here")
-    if recording.frames.repeated_stamps:
-        return _refused(plan, "some frames share their stamp with the next one")
-    try:
-        starts = _joinable(recording, starts)
-    except ValueError as error:
-        return _refused(plan, str(error))
-    if len(starts) < 2:
-        return _refused(plan, "no whole group of pictures lies inside")
-    return CutPlan(pick.begin, starts[0], starts[-1], pick.end)
 
 
 def cut_clip(
@@ -148,42 +98,6 @@ def cut_clip(
     )
 
 
-def _refused(plan: CutPlan, why: str) -> CutPlan:
-    return CutPlan(plan.begin, plan.begin, plan.begin, plan.end, why_not=why)
-
-
-def _joinable(recording: Recording, starts: list[int]) -> list[int]:
-    """The key frames among `starts` that a decoder can be switched at; ValueError says why there can be none."""
-    index = recording.frames
-    with open_container(recording.path) as source:
-        stream = source.streams[recording.stream_index]
-        record = AvcRecord.parse(stream.codec_context.extradata or b"")
-        if record.profile not in PROFILES:
-            raise ValueError(f"H.264 profile {record.profile} cannot be coded here")
-
-        def usable(number: int) -> bool:
-            return number == len(index) or _is_idr(source, stream, int(index.pts[number]), record)
-
-        ends = [next(filter(usable, numbers), None) for numbers in (starts, starts[::-1])]
-    found = sorted({number for number in ends if number is not None})
-    if found:
-        with FrameReader(recording) as reader:
-            if reader.frame(min(found[0], len(index) - 1)).interlaced_frame:
-                raise ValueError("the picture is interlaced")
-    return found
-
-
-def _is_idr(source: InputContainer, stream: Stream, pts: int, record: AvcRecord) -> bool:
-    """True for a key frame that nothing after it looks back across (ITU-T H.264, 3.69)."""
-    source.seek(pts, stream=stream, backward=True)
-    for packet in source.demux(stream):
-        if packet.pts == pts:
-            return any(unit_type(u) == SLICE_OF_IDR for u in units_after_lengths(bytes(packet), record.length_size))
-        if packet.dts is not None and packet.dts > pts:
-            break
-    return False
-
-
 class _Cut:
     """One clip under way."""
 
@@ -197,37 +111,54 @@ class _Cut:
 
     def write(self, part: Path, extras: CopyExtras, progress: Progress) -> None:
         """Write into `part`."""
-        recording, plan = self._recording, self._plan
+        recording = self._recording
         with open_container(recording.path) as pictures, open_container(recording.path) as sounds:
             record = AvcRecord.parse(pictures.streams[recording.stream_index].codec_context.extradata or b"")
             middle_pts, numbers = self._survey(record)
             coder = EdgeCoder(recording, record, taken_numbers=numbers)
-            edges = []
-            shares = (0.0, 0.4, 0.7)
-            for part_number, (begin, end) in enumerate(((plan.begin, plan.copy_begin), (plan.copy_end, plan.end))):
-                step = part_of(progress, shares[part_number], shares[part_number + 1])
-                edges.append(coder.coded(begin, end, step))
-            dts = decode_stamps(
-                np.array([*(p.pts for p in edges[0]), *middle_pts, *(p.pts for p in edges[1])], dtype=np.int64)
-            )
+            edges = self._coded_edges(coder, part_of(progress, 0, 0.7))
+            stamps = [*(p.pts for p in edges[0]), *middle_pts, *(p.pts for p in edges[1])]
+            dts = decode_stamps(np.array(stamps, dtype=np.int64)).tolist()
             self.container = open_film(part, chapters=extras.chapters, title=extras.title)
             made = {s.index: same_stream(self.container, s, self._output) for s in copied_streams(pictures, recording)}
             made[recording.stream_index].codec_context.extradata = coder.record.packed()
             captions = [CaptionStream(self.container, self._output, track) for track in extras.captions]
             self.container.start_encoding()
-            flows = [self._pictures(edges, pictures, dts.tolist())]
+            flows = [self._pictures(edges, pictures, dts)]
             if recording.audio is not None:
                 flows.append(self._sound(sounds))
-            for film_s, stream_index, packet in heapq.merge(*flows, key=lambda timed: timed[0]):
-                for stream in captions:
-                    stream.write(film_s + _AHEAD_S)
-                packet.stream = made[stream_index]
-                self.container.mux(packet)
-            for stream in captions:
-                stream.write(None)
+            self._mux(heapq.merge(*flows, key=lambda timed: timed[0]), made, captions, part_of(progress, 0.7, 1))
             self.container.close()
             self.container = None
-            progress(1.0, "cutting the clip")
+
+    def _coded_edges(self, coder: EdgeCoder, progress: Progress) -> list[list[EdgePacket]]:
+        plan = self._plan
+        return [
+            coder.coded(plan.begin, plan.copy_begin, part_of(progress, 0, 0.5)),
+            coder.coded(plan.copy_end, plan.end, part_of(progress, 0.5, 1)),
+        ]
+
+    def _mux(
+        self,
+        packets: Iterable[tuple[Fraction, int, Packet[Stream]]],
+        made: dict[int, Stream],
+        captions: list[CaptionStream],
+        progress: Progress,
+    ) -> None:
+        """Write packets in the order of their film times, and captions ahead of them."""
+        assert self.container is not None  # opened by `write`
+        last_pts = int(self._recording.frames.pts[self._plan.end - 1])
+        whole_s = float((last_pts - self._zero_pts + 1) * self._tick_s)
+        for number, (film_s, stream_index, packet) in enumerate(packets):
+            for stream in captions:
+                stream.write(film_s + _AHEAD_S)
+            packet.stream = made[stream_index]
+            self.container.mux(packet)
+            if number % 500 == 0:
+                progress(min(max(float(film_s) / whole_s, 0.0), 1.0), "cutting the clip")
+        for stream in captions:
+            stream.write(None)
+        progress(1.0, "cutting the clip")
 
     def _middle(self) -> SpanPick:
         pts, plan = self._recording.frames.pts, self._plan

@@ -20,7 +20,8 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "codecs")]
 
 from syncview.media.caption_stream import CaptionTrack  # noqa: E402
-from syncview.media.edge_cut import cut_clip, plan_cut  # noqa: E402
+from syncview.media.cut_plan import plan_cut  # noqa: E402
+from syncview.media.edge_cut import cut_clip  # noqa: E402
 from syncview.media.encoders import WEB, PictureShape  # noqa: E402
 from syncview.media.film_writer import FilmWriter  # noqa: E402
 from syncview.media.reading import FrameReader  # noqa: E402

@@ -14,7 +14,8 @@ import pytest
 from syncview.errors import Cancelled, MediaError, OutputError
 from syncview.media.avc_sets import AvcRecord, set_number, units_after_lengths, units_after_start_codes, with_lengths
 from syncview.media.caption_stream import CaptionTrack
-from syncview.media.edge_cut import CutPlan, cut_clip, plan_cut
+from syncview.media.cut_plan import CutPlan, plan_cut
+from syncview.media.edge_cut import cut_clip
 from syncview.media.recording import Recording, open_recording
 from syncview.media.stream_copy import CopyExtras
 from syncview_codecs.captions.cue import Cue
