@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
+from typing import TYPE_CHECKING, TypeGuard
 
 import numpy as np
 
@@ -118,17 +119,21 @@ class GaugePanel:
             yield lap, place.left, place.top
         if self._card is not None and at.card is not None and values.corner is not None:
             yield self._card.card_for(values.corner), at.card.left, at.card.top
-        if self._gap is not None and at.gap is not None and values.gap_s is not None:
+        if self._gap is not None and at.gap is not None and _known(values.gap_s):
             yield self._gap.plate_for(values.gap_s), at.gap.left, at.gap.top
         if self._marker is not None and at.marker is not None and values.marker is not None:
             yield self._marker.plate_for(values.marker), at.marker.left, at.marker.top
         if self._map is not None:
             yield self._map.sprite, self._map.place.left, self._map.place.top
-            if values.lap_distance_m is not None:
+            if _known(values.lap_distance_m):
                 yield self._map.dot_at(values.lap_distance_m)
         if self._shows_notes and values.note:
             note, place = self._note.card_for(values.note)
             yield note, place.left, place.top
+
+
+def _known(value: float | None) -> TypeGuard[float]:
+    return value is not None and math.isfinite(value)
 
 
 def preview(

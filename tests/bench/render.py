@@ -1,19 +1,24 @@
-"""How much burning in the gauges costs: python tests/bench/render.py (about two minutes; the sample for a whole lap).
+"""How much burning in the gauges costs: python tests/bench/render.py (about ten minutes on two free cores).
 
 Each render is compared with plain PyAV decoding and encoding of the same frames with the same encoder settings, in
 turn, so that a busy machine slows all alike; figures are medians of paired ratios. They hold for each other within one
-run, not for another machine. "own cost" compares with a plain transcode of pictures that carry the gauges already:
-what is left is the program's work, without the encoder's on pictures that became harder to code.
+run, not for another machine. What the gauges show is a lap of the sample's log, from its hardest braking on. With
+MoviePy installed (pip install -e '.[bench]') it is compared too.
 """
 
 from __future__ import annotations
 
+import argparse
 import math
+import os
 import sys
 import tempfile
 import time
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
+from functools import partial
+from importlib.util import find_spec
 from pathlib import Path
 from statistics import median
 
@@ -27,14 +32,20 @@ sys.path[:0] = [str(ROOT), str(ROOT / "codecs")]
 
 from syncview.gauges.colour import ColourCoding  # noqa: E402
 from syncview.gauges.panel import GaugePanel  # noqa: E402
-from syncview.gauges.values import CornerLabel, GaugeValues  # noqa: E402
+from syncview.gauges.values import GaugeValues  # noqa: E402
 from syncview.lesson.film import render_film  # noqa: E402
-from syncview.media.film_writer import DRAFT, WEB, EncoderSettings, FilmWriter, PictureShape, SoundShape  # noqa: E402
+from syncview.lesson.film_picture import PanelOptions  # noqa: E402
+from syncview.media.encoders import DRAFT, WEB, EncoderSettings, PictureShape  # noqa: E402
+from syncview.media.film_sound_stream import SoundShape  # noqa: E402
+from syncview.media.film_writer import FilmWriter  # noqa: E402
+from syncview.media.planes import plane_rows  # noqa: E402
 from syncview.media.recording import Recording, open_recording  # noqa: E402
+from tests.bench import render_others  # noqa: E402
+from tests.bench.driving import Driving, sample_driving  # noqa: E402
 from tests.media_samples import make_clip  # noqa: E402
 
-REPEATS = 3
 SAMPLE = ROOT / "sample_media" / "session.mp4"
+MADE_FRAMES, LOOPS = 180, 3
 
 _DRAW = np.random.default_rng(6)
 _HORIZON = 480
@@ -54,20 +65,6 @@ def road(number: int, _time_s: Fraction) -> NDArray[np.uint8]:
     ground = cv2.remap(_TEXTURE, *texels, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
     picture = np.vstack([_SKY, ground]).astype(np.int16) + _NOISE[number % len(_NOISE)]
     return np.asarray(np.clip(picture, 0, 255), dtype=np.uint8)
-
-
-def values_at(media_s: Fraction) -> GaugeValues:
-    """Every gauge moves, as fast as in hard driving."""
-    time_s = float(media_s)
-    return GaugeValues(
-        speed_mps=45 + 30 * math.sin(time_s / 2),
-        gear=3 + int(time_s) % 4,
-        throttle=abs(math.sin(2 * time_s)),
-        brake=abs(math.cos(2 * time_s)),
-        steering_rad=3 * math.sin(2 * time_s),
-        lap_time_s=time_s,
-        corner=CornerLabel(1 + int(time_s) // 4, "Mill", "left"),
-    )
 
 
 def plain_transcode(recording: Recording, end_s: float, settings: EncoderSettings, output: Path) -> None:
@@ -101,115 +98,190 @@ def plain_transcode(recording: Recording, end_s: float, settings: EncoderSetting
                 break
 
 
-def burned_in(recording: Recording, end_s: float, settings: EncoderSettings, output: Path) -> None:
-    """The same frames through the program."""
+def program(
+    recording: Recording,
+    end_s: float,
+    settings: EncoderSettings,
+    output: Path,
+    *,
+    values_at: Callable[[Fraction], GaugeValues] | None,
+    panel: PanelOptions,
+) -> None:
+    """The same frames through the program; without gauges where `values_at` is None."""
     render_film(
         recording,
         begin_s=0,
         end_s=end_s,
         values_at=values_at,
+        panel=panel,
         output=output,
         settings=settings,
         overwrite=True,
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
-    """Medians over paired repeats."""
+def looped(clip: Path, times: int, output: Path) -> Path:
+    """The clip over and over, its packets copied."""
+    with av.open(str(clip)) as source, av.open(str(output), mode="w") as target:
+        stream = source.streams.video[0]
+        copied = target.add_stream_from_template(stream)
+        packets = [packet for packet in source.demux(stream) if packet.dts is not None]
+        step = sum(int(packet.duration or 0) for packet in packets)
+        for number in range(times * len(packets)):
+            packet = packets[number % len(packets)]
+            packet.stream = copied
+            if number >= len(packets):
+                assert packet.pts is not None
+                assert packet.dts is not None
+                packet.pts, packet.dts = packet.pts + step, packet.dts + step
+            target.mux(packet)
+    return output
 
-    plain_fps: float
-    ratio: float
-    """Speed of the program to that of the plain transcode of the bare clip."""
-    work: float
-    """Processor time of the plain transcode to the program's: steadier than speeds on a busy machine."""
-    own_cost: float
-    """Speed of the program to that of a plain transcode of a clip that carries the gauges already."""
-    own_work: float
-    """The same in processor time."""
 
-
-def paired(recording: Recording, end_s: float, settings: EncoderSettings, folder: Path) -> Figures:
-    """Run all in turn, forwards and backwards."""
-    burned_in(recording, end_s, replace(settings, crf=12), folder / "carrier.mp4")
-    carrier = open_recording(folder / "carrier.mp4")
-    runs = {
-        "plain": lambda: plain_transcode(recording, end_s, settings, folder / "plain.mp4"),
-        "program": lambda: burned_in(recording, end_s, settings, folder / "program.mp4"),
-        "carrier": lambda: plain_transcode(carrier, end_s, settings, folder / "again.mp4"),
-    }
-    seconds: dict[str, list[float]] = {name: [] for name in runs}
-    work: dict[str, list[float]] = {name: [] for name in runs}
-    for repeat in range(REPEATS):
+def paired(runs: dict[str, Callable[[], None]], repeats: int) -> dict[str, tuple[list[float], list[float]]]:
+    """Seconds and processor seconds (children's too) of each, run in turn, forwards and backwards."""
+    spent: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in runs}
+    for repeat in range(repeats):
         for name in runs if repeat % 2 == 0 else reversed(runs):
-            begin, begin_work = time.perf_counter(), time.process_time()
+            begin, begin_work = time.perf_counter(), _work_s()
             runs[name]()
-            seconds[name].append(time.perf_counter() - begin)
-            work[name].append(time.process_time() - begin_work)
-    return Figures(
-        plain_fps=recording.frames.first_from(end_s) / median(seconds["plain"]),
-        ratio=_paired_median(seconds["plain"], seconds["program"]),
-        work=_paired_median(work["plain"], work["program"]),
-        own_cost=_paired_median(seconds["carrier"], seconds["program"]),
-        own_work=_paired_median(work["carrier"], work["program"]),
-    )
+            spent[name][0].append(time.perf_counter() - begin)
+            spent[name][1].append(_work_s() - begin_work)
+    return spent
 
 
-def _paired_median(above: list[float], below: list[float]) -> float:
+def _work_s() -> float:
+    used = os.times()
+    return used.user + used.system + used.children_user + used.children_system
+
+
+def ratio(above: list[float], below: list[float]) -> float:
+    """Median of the paired ratios."""
     return median(a / b for a, b in zip(above, below, strict=True))
 
 
-def gauge_cost_ms(width: int, height: int) -> tuple[float, float]:
-    """Processor time for drawing one frame's gauges once their sprites are made, and once a film for making them."""
+def gauge_cost_ms(driving: Driving, width: int, height: int, frames: int) -> tuple[float, float]:
+    """Processor time of a frame's gauges (values, copy of the picture, drawing), and once a film for the sprites."""
+    picture = av.VideoFrame(width, height, "yuv420p")
+    for plane in plane_rows(picture):
+        plane[...] = 90
     begin = time.process_time()
-    panel = GaugePanel(
-        width, height, coding=ColourCoding("bt709", False), pixel_format="yuv420p", steering_lock_rad=3.5
+    panel, passes_s = driving.panel, []
+    drawn = GaugePanel(
+        width,
+        height,
+        coding=ColourCoding("bt709", False),
+        pixel_format="yuv420p",
+        steering_lock_rad=panel.steering_lock_rad,
+        outline=panel.outline,
     )
-    frame = av.VideoFrame(width, height, "yuv420p")
-    moments = [Fraction(number, 60) for number in range(600)]
-    for media_s in moments:
-        panel.draw(frame, values_at(media_s))
-    first = time.process_time() - begin
-    begin = time.process_time()
-    for media_s in moments:
-        panel.draw(frame, values_at(media_s))
-    again = time.process_time() - begin
-    return again / len(moments) * 1000, (first - again) * 1000
+    for _ in range(2):
+        for number in range(frames):
+            drawn.draw(picture, driving.values_at(Fraction(number, 60)))
+        passes_s.append(time.process_time() - begin)
+        begin = time.process_time()
+    first_s, again_s = passes_s
+    return (again_s / frames + _copy_s(width, height)) * 1000, (first_s - again_s) * 1000
+
+
+def _copy_s(width: int, height: int) -> float:
+    """Processor time of the copy that a decoded picture needs before it is painted on."""
+    source = av.VideoFrame(width, height, "yuv420p")
+    rows = plane_rows(source)
+    begin, times = time.process_time(), 50
+    for _ in range(times):
+        copy = av.VideoFrame(width, height, "yuv420p")
+        for to, samples in zip(plane_rows(copy), rows, strict=True):
+            np.copyto(to, samples)
+    return (time.process_time() - begin) / times
+
+
+def compare(title: str, recording: Recording, end_s: float, driving: Driving, folder: Path, repeats: int) -> None:
+    """Print a row per preset."""
+    frames = recording.frames.first_from(end_s)
+    cost_ms, once_ms = gauge_cost_ms(driving, recording.width, recording.height, min(frames, 600))
+    for settings in (WEB, replace(DRAFT, crf=WEB.crf)):
+        own = partial(program, recording, end_s, settings, folder / "program.mp4", panel=driving.panel)
+        spent = paired(
+            {
+                "plain": partial(plain_transcode, recording, end_s, settings, folder / "plain.mp4"),
+                "bare": partial(own, values_at=None),
+                "gauges": partial(own, values_at=driving.values_at),
+            },
+            repeats,
+        )
+        plain_ms = median(spent["plain"][1]) / frames * 1000
+        shares = [ratio(spent["plain"][kind], spent[name][kind]) for name in ("bare", "gauges") for kind in (0, 1)]
+        print(
+            f"{title:22s} {settings.preset:10s} {frames / median(spent['plain'][0]):9.1f} "
+            + " ".join(f"{share:7.3f}" for share in shares)
+            + f" {cost_ms:8.2f} ms {cost_ms / plain_ms:6.1%} {once_ms:5.0f} ms",
+            flush=True,
+        )
+
+
+def compare_with_others(recording: Recording, end_s: float, driving: Driving, folder: Path, repeats: int) -> None:
+    """Print how many times as fast the program is."""
+    if find_spec("moviepy") is None:
+        print("MoviePy is not installed: pip install -e '.[bench]'")
+        return
+    spent = paired(
+        {
+            "program": lambda: program(
+                recording, end_s, WEB, folder / "program.mp4", values_at=driving.values_at, panel=driving.panel
+            ),
+            "picture": lambda: render_others.with_picture(recording.path, end_s, WEB, folder / "a.mp4", driving),
+            "matplotlib": lambda: render_others.with_matplotlib(recording.path, end_s, WEB, folder / "b.mp4", driving),
+        },
+        repeats,
+    )
+    for name, words in (("picture", "a Pillow picture on every frame"), ("matplotlib", "a matplotlib strip redrawn")):
+        print(
+            f"MoviePy with {words}: the program is {ratio(spent[name][0], spent['program'][0]):.2f} times as fast, "
+            f"in processor time {ratio(spent[name][1], spent['program'][1]):.2f} times",
+            flush=True,
+        )
 
 
 def main() -> None:
-    """Print the table."""
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description="How much burning in the gauges costs.")
+    parser.add_argument("--repeats", type=int, default=5)
+    parser.add_argument("--only", choices=("made", "sample", "others"))
+    wanted = parser.parse_args()
+    driving = sample_driving()
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch)
-        clip = make_clip(
-            folder / "clip.mp4",
-            frame_count=180,
-            rate=Fraction(60),
-            size=(1920, 1080),
-            painter=road,
-            key_step=250,
-            quality="21",
-        )
-        cases = [("1920x1080, made here", open_recording(clip), 3.0)]
-        if SAMPLE.is_file():
+        if wanted.only != "others":
+            print(f"{'':43s} {'without gauges':>15s} {'with gauges':>15s}")
+            print(
+                f"{'clip':22s} {'preset':10s} {'plain fps':>9s} {'speed':>7s} {'CPU':>7s} {'speed':>7s} {'CPU':>7s} "
+                f"{'gauges a frame':>18s} {'once':>8s}"
+            )
+        if wanted.only != "sample":
+            made, end_s = made_recording(folder), MADE_FRAMES * LOOPS / 60
+            if wanted.only != "others":
+                compare("1920x1080, made here", made, end_s, driving, folder, wanted.repeats)
+        if SAMPLE.is_file() and wanted.only in (None, "sample"):
             sample = open_recording(SAMPLE)
-            cases.append((f"{sample.width}x{sample.height}, sample session", sample, min(sample.duration_s, 60.0)))
-        print(f"{'':28s} {'':10s} {'':9s} {'to bare clip':>15s} {'own cost':>15s}")
-        print(
-            f"{'clip':28s} {'preset':10s} {'plain fps':>9s} {'speed':>8s}{'CPU':>7s} {'speed':>8s}{'CPU':>7s} "
-            f"{'gauges a frame':>16s} {'once':>7s}"
-        )
-        for title, recording, end_s in cases:
-            gauge_cost_ms(1280, 720)  # imports
-            cost_ms, once_ms = gauge_cost_ms(recording.width, recording.height)
-            for settings in (WEB, replace(DRAFT, crf=WEB.crf)):
-                found = paired(recording, end_s, settings, folder)
-                share = cost_ms / 1000 * found.plain_fps
-                print(
-                    f"{title:28s} {settings.preset:10s} {found.plain_fps:9.1f} {found.ratio:8.3f}{found.work:7.3f} "
-                    f"{found.own_cost:8.3f}{found.own_work:7.3f} {cost_ms:5.2f} ms ({share:5.1%}) {once_ms:4.0f} ms",
-                    flush=True,
-                )
+            title = f"{sample.width}x{sample.height}, sample"
+            compare(title, sample, min(sample.duration_s, 60.0), driving, folder, wanted.repeats)
+        if wanted.only in (None, "others"):
+            compare_with_others(made, 2.0, driving, folder, wanted.repeats)
+
+
+def made_recording(folder: Path) -> Recording:
+    """A road that is driven over, with sensor noise, 1920 x 1080 at 60 frames a second."""
+    clip = make_clip(
+        folder / "clip.mp4",
+        frame_count=MADE_FRAMES,
+        rate=Fraction(60),
+        size=(1920, 1080),
+        painter=road,
+        key_step=250,
+        quality="21",
+    )
+    return open_recording(looped(clip, LOOPS, folder / "made.mp4"))
 
 
 if __name__ == "__main__":

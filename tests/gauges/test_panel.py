@@ -12,15 +12,22 @@ import pytest
 from numpy.typing import NDArray
 
 from syncview.gauges import palette
+from syncview.gauges.choice import GaugeChoice
 from syncview.gauges.colour import ColourCoding
+from syncview.gauges.map_plate import MapOutline
 from syncview.gauges.panel import GaugePanel, preview
-from syncview.gauges.values import CornerLabel, GaugeValues
+from syncview.gauges.values import CornerLabel, GaugeValues, MarkerAhead
 
 VALUES = GaugeValues(
     speed_mps=41.2, gear=4, throttle=0.0, brake=0.78, steering_rad=0.9, lap_time_s=83.456,
-    corner=CornerLabel(4, "Hairpin", "left"),
+    corner=CornerLabel(4, "Hairpin", "left"), note="Brake at the board,\nthen wait.", gap_s=0.34, lap_distance_m=700.0,
+    marker=MarkerAhead("100 board", 42.0),
 )  # fmt: skip
-SIZES = [(640, 360), (1280, 720), (1920, 1080)]
+_ROUND = np.linspace(0, 2 * np.pi, 200, endpoint=False)
+OUTLINE = MapOutline(
+    400 * np.cos(_ROUND), 250 * np.sin(_ROUND) + 60 * np.cos(3 * _ROUND), 2100.0, ((1, 100.0), (2, 900.0), (3, 1500.0))
+)
+SIZES = [(640, 360), (1280, 720), (1920, 1080), (1080, 1920), (1080, 1080), (606, 1080)]
 
 
 def _luminance(rgb: NDArray[np.uint8]) -> NDArray[np.float64]:
@@ -58,8 +65,8 @@ def _backgrounds(size: tuple[int, int]) -> dict[str, NDArray[np.uint8]]:
 @cache
 def _parts(size: tuple[int, int]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Where writing is solid, and where the bare plate shows: told apart by what a white background lets through."""
-    on_white = preview(_plain(size, 255), VALUES).astype(int)
-    on_black = preview(_plain(size, 0), VALUES).astype(int)
+    on_white = preview(_plain(size, 255), VALUES, outline=OUTLINE).astype(int)
+    on_black = preview(_plain(size, 0), VALUES, outline=OUTLINE).astype(int)
     through = (on_white - on_black).max(axis=-1)
     writing = (through <= 2) & (on_black.min(axis=-1) >= 200)
     plate = (abs(through - round(255 * (1 - palette.PLATE_OPACITY))) <= 3) & (on_black.max(axis=-1) <= 30)
@@ -71,9 +78,9 @@ def _parts(size: tuple[int, int]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]
 def test_text_keeps_its_contrast_over_any_picture(size: tuple[int, int], background: str) -> None:
     """WCAG 2.2, 1.4.3: at least 4.5:1, of the dimmest writing against the brightest spot of the plates."""
     writing, plate = _parts(size)
-    assert writing.sum() > 0.001 * size[0] * size[1]
-    assert plate.sum() > 0.03 * size[0] * size[1]
-    luminance = _luminance(preview(_backgrounds(size)[background], VALUES))
+    assert writing.sum() > 0.004 * size[0] * size[1]
+    assert plate.sum() > 0.06 * size[0] * size[1]
+    luminance = _luminance(preview(_backgrounds(size)[background], VALUES, outline=OUTLINE))
     assert _contrast(float(luminance[writing].min()), float(luminance[plate].max())) >= 4.5
 
 
@@ -84,14 +91,14 @@ def test_contrast_holds_in_a_limited_range_film() -> None:
     frame = av.VideoFrame.from_ndarray(_plain(size, 255), format="rgb24").reformat(
         format="yuv420p", dst_colorspace="ITU709", dst_color_range="MPEG"
     )
-    _panel(size, lock_rad=7.854).draw(frame, VALUES)
+    _panel(size, lock_rad=7.854, outline=OUTLINE).draw(frame, VALUES)
     rgb = frame.reformat(format="rgb24", src_colorspace="ITU709", src_color_range="MPEG").to_ndarray()
     luminance = _luminance(np.asarray(rgb, dtype=np.uint8))
     # The plate beside writing shares chroma samples with it; its luma decides the contrast.
     assert _contrast(float(np.quantile(luminance[writing], 0.01)), float(np.quantile(luminance[plate], 0.99))) >= 4.5
 
 
-@pytest.mark.parametrize("colour", [palette.BRAKE, palette.THROTTLE])
+@pytest.mark.parametrize("colour", [palette.BRAKE, palette.THROTTLE, palette.AHEAD, palette.BEHIND])
 def test_bars_stand_out_from_their_track(colour: palette.Colour) -> None:
     """WCAG 2.2, 1.4.11: graphics keep 3:1; the track is opaque, so no picture changes this."""
     bar = float(_luminance(np.array(colour, dtype=np.uint8)))
@@ -99,9 +106,18 @@ def test_bars_stand_out_from_their_track(colour: palette.Colour) -> None:
     assert _contrast(float(_luminance(np.array(palette.INK, dtype=np.uint8))), bar) >= 1.5
 
 
-def _panel(size: tuple[int, int], pixel_format: str = "yuv420p", lock_rad: float = 4.0) -> GaugePanel:
+def test_the_dot_stands_out_from_its_ring_and_the_ring_from_the_line() -> None:
+    ring = float(_luminance(np.array(palette.PLATE, dtype=np.uint8)))
+    for colour in (palette.DOT, palette.QUIET):
+        assert _contrast(float(_luminance(np.array(colour, dtype=np.uint8))), ring) >= 3
+
+
+def _panel(
+    size: tuple[int, int], pixel_format: str = "yuv420p", lock_rad: float = 4.0, outline: MapOutline | None = None
+) -> GaugePanel:
     return GaugePanel(
-        *size, coding=ColourCoding("bt709", False), pixel_format=pixel_format, steering_lock_rad=lock_rad
+        *size, coding=ColourCoding("bt709", False), pixel_format=pixel_format, steering_lock_rad=lock_rad,
+        outline=outline,
     )  # fmt: skip
 
 
@@ -168,6 +184,7 @@ def test_what_is_not_a_number_is_missing(value: float) -> None:
         (replace(VALUES, brake=value), replace(VALUES, brake=None)),
         (replace(VALUES, steering_rad=value), replace(VALUES, steering_rad=None)),
         (replace(VALUES, lap_time_s=value), replace(VALUES, lap_time_s=None)),
+        (replace(VALUES, gap_s=value), replace(VALUES, gap_s=None)),
     ):
         assert not _difference(wrong, missing).any()
 
@@ -212,7 +229,7 @@ def test_frames_do_not_depend_on_what_was_drawn_before() -> None:
     """The panel repaints only what changed; after a random walk it must look as if drawn afresh."""
     draw = np.random.default_rng(11)
     size = (640, 360)
-    panel = _panel(size)
+    panel = _panel(size, outline=OUTLINE)
     labels = (None, CornerLabel(1, None, "left"), CornerLabel(2, "Mill", "right"))
     for _ in range(60):
         some = [None if draw.random() < 0.2 else float(draw.random()) for _ in range(5)]
@@ -220,11 +237,14 @@ def test_frames_do_not_depend_on_what_was_drawn_before() -> None:
             None if some[0] is None else some[0] * 90, None if some[1] is None else int(some[1] * 8) - 1,
             some[2], some[3], None if some[4] is None else some[4] * 10 - 5,
             None if draw.random() < 0.2 else float(draw.random() * 1000), labels[draw.integers(3)],
+            gap_s=None if draw.random() < 0.2 else float(draw.normal() * 0.8),
+            lap_distance_m=None if draw.random() < 0.2 else float(draw.random() * 2100),
+            marker=None if draw.random() < 0.3 else MarkerAhead(f"{draw.integers(1, 3)}00 board", draw.random() * 150),
         )  # fmt: skip
         walked, fresh = (av.VideoFrame.from_ndarray(_plain(size, 90), format="rgb24").reformat(format="yuv420p")
                          for _ in range(2))  # fmt: skip
         panel.draw(walked, values)
-        _panel(size).draw(fresh, values)
+        _panel(size, outline=OUTLINE).draw(fresh, values)
         assert np.array_equal(walked.to_ndarray(), fresh.to_ndarray())
 
 
@@ -260,3 +280,38 @@ def test_wrong_frames_and_settings_are_refused() -> None:
         preview(_plain((640, 360), 0), GaugeValues(speed_mps=500))
     with pytest.raises(ValueError, match="lap time"):
         preview(_plain((640, 360), 0), GaugeValues(lap_time_s=-0.5))
+
+
+def test_only_what_was_chosen_is_drawn() -> None:
+    ground = _plain((1280, 720), 90)
+    assert not (preview(ground, VALUES, outline=OUTLINE, choice=GaugeChoice.of([])) != ground).any()
+    every = GaugePanel(
+        1280, 720, coding=ColourCoding("bt709", False), pixel_format="yuv420p", steering_lock_rad=4, outline=OUTLINE
+    ).arrangement  # fmt: skip
+    places = {"seesaw": every.seesaw, "lap_time": every.lap, "corner": every.card, "gap": every.gap,
+              "marker": every.marker, "map": every.map, "note": every.captions}  # fmt: skip
+    assert set(places) == set(GaugeChoice.names())
+    for name in places:
+        shown = preview(ground, VALUES, outline=OUTLINE, choice=GaugeChoice.of([name]))
+        assert (shown != ground).any(axis=-1).sum() > 2000, name
+
+
+@pytest.mark.parametrize("size", [(1920, 1080), (640, 360), (1080, 1920), (1080, 1080)])
+def test_notes_cover_no_gauge_and_gauges_no_note(size: tuple[int, int]) -> None:
+    """The picture with both differs from that with gauges alone only where captions may be."""
+    ground = _plain(size, 90)
+    place = _panel(size, outline=OUTLINE).caption_free_area
+    alone = preview(ground, replace(VALUES, note=None), outline=OUTLINE)
+    both = preview(ground, replace(VALUES, note="W" * 37 + "\n" + "W" * 37), outline=OUTLINE)
+    rows, columns = np.nonzero((alone != both).any(axis=-1))
+    assert place.left <= columns.min()
+    assert columns.max() < place.right
+    assert place.top <= rows.min()
+    assert rows.max() < place.bottom
+    assert not (alone[place.top : place.bottom, place.left : place.right] != 90).any()
+
+
+def test_a_choice_names_what_it_does_not_know() -> None:
+    with pytest.raises(ValueError, match="no gauge 'horn'; gauges are seesaw, lap_time"):
+        GaugeChoice.of(["map", "horn"])
+    assert GaugeChoice().without(["map", "gap"]) == GaugeChoice(map=False, gap=False)
