@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ from syncview.cli.console import Commands, add_json, add_project, print_json, pr
 
 if TYPE_CHECKING:
     from syncview.clock.align import Alignment
+    from syncview.clock.marks import Mark
     from syncview.media.recording import Recording
 
 
@@ -36,10 +38,13 @@ def add_to(commands: Commands) -> None:
         "--place",
         action="append",
         default=[],
-        metavar="METRES=SECONDS",
-        help="the car passes this lap distance at this time of the recording",
+        metavar="[LAP/]PLACE=SECONDS",
+        help="the car passes this lap distance (in metres), or this marker of the circuit file (its key), at this time "
+        "of the recording; with LAP/ also in which lap; may be given several times",
     )
     parser.add_argument("--forget-marks", action="store_true", help="drop the marks given earlier")
+    # argparse would take -1f for an option; what begins like a number is a value here.
+    parser._negative_number_matcher = re.compile(r"-[\d.]")
     parser.add_argument("--nudge", metavar="BY", help="only shift the clock found before: 1f, -2f (frames) or +10ms")
     parser.add_argument("--no-sound", action="store_true", help="do not listen to the engine")
     looks = parser.add_mutually_exclusive_group()
@@ -59,7 +64,14 @@ def add_to(commands: Commands) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Align, save, report."""
     from syncview.errors import ClockError
-    from syncview.lesson.aligning import AlignOptions, align_project, parse_mark, save_evidence_files
+    from syncview.lesson.aligning import (
+        AlignOptions,
+        align_project,
+        markers_of,
+        parse_mark,
+        parse_place,
+        save_evidence_files,
+    )
     from syncview.output_file import refuse_bad_target
     from syncview.project import load, save
 
@@ -69,9 +81,10 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.evidence is not None:
         refuse_bad_target(arguments.evidence, overwrite=arguments.overwrite)
     kept = () if arguments.forget_marks else project.marks
+    markers = markers_of(project, arguments.project) if arguments.place else {}
     given = (
         *(parse_mark(text) for text in arguments.lap_start),
-        *(parse_mark(text, on_lap=False) for text in arguments.place),
+        *(parse_place(text, markers) for text in arguments.place),
     )
     look = True if arguments.picture else False if arguments.no_picture else None
     options = AlignOptions(not arguments.no_sound, look, arguments.accept)
@@ -84,6 +97,8 @@ def run(arguments: argparse.Namespace) -> int:
         print_json(_as_json(aligned.result, aligned.recording))
     else:
         _print(aligned.result, aligned.recording)
+        if kept and not aligned.result.fit.sure:
+            warn(f"marks given earlier count, too ({', '.join(map(_mark_words, kept))}); --forget-marks drops them")
     if arguments.evidence is not None:
         for path in save_evidence_files(aligned, arguments.evidence, overwrite=arguments.overwrite):
             warn(f"the evidence is in {path}")
@@ -106,6 +121,14 @@ def _nudge(arguments: argparse.Namespace) -> int:
     for doubt in project.clock.doubts:
         warn(doubt)
     return 0
+
+
+def _mark_words(mark: Mark) -> str:
+    """A mark as it is given."""
+    lap = "" if mark.lap is None else f"{mark.lap}"
+    if mark.lap_distance_m:
+        return f"{lap}/{mark.lap_distance_m:g}={mark.media_s:g}".removeprefix("/")
+    return f"{lap}={mark.media_s:g}".removeprefix("=")
 
 
 def _ends(recording: Recording, result: Alignment) -> list[tuple[str, float]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -165,20 +165,49 @@ def parse_nudge(text: str, frame_s: float) -> float:
     return float(match[1]) * {"f": frame_s, "ms": 1e-3, "s": 1.0}[match[2]]
 
 
-def parse_mark(text: str, *, on_lap: bool = True) -> Mark:
-    """`12.345`, `1:02.345` or `2=12.345` (lap = time) as a mark on the start line; `640=12.345` (metres = time) as one
-    on another place when `on_lap` is False. Raises `SyncviewError`.
-    """
+def parse_mark(text: str) -> Mark:
+    """`12.345`, `1:02.345` or `2=12.345` (lap = time) as a mark on the start line. Raises `SyncviewError`."""
     left, equals, time = text.rpartition("=")
-    minutes, colon, seconds = time.rpartition(":")
     try:
-        media_s = float(seconds) + 60 * (int(minutes) if colon else 0)
-        if on_lap:
-            return Mark(media_s, int(left) if equals else None)
-        return Mark(media_s, None, float(left))
+        return Mark(_seconds(time), int(left) if equals else None)
     except ValueError:
-        form = "LAP=SECONDS (2=12.345) or SECONDS" if on_lap else "METRES=SECONDS (640=12.345)"
-        raise SyncviewError(f"“{text}” is not a mark", f"Write {form}; minutes may be given as 1:02.345.") from None
+        remedy = "Write LAP=SECONDS (2=12.345) or SECONDS; minutes may be given as 1:02.345."
+        raise SyncviewError(f"“{text}” is not a mark", remedy) from None
+
+
+def parse_place(text: str, markers: Mapping[str, float]) -> Mark:
+    """`640=12.345` (metres = time), `b100-1=12.345` (marker = time), or `2/640=12.345` in lap 2, as a mark on a place.
+
+    `markers`: the keys of markers with their lap distances. Raises `SyncviewError`.
+    """
+    place, equals, time = text.rpartition("=")
+    lap, slash, place = place.rpartition("/")
+    try:
+        media_s, number = _seconds(time), int(lap) if slash else None
+    except ValueError:
+        equals = ""
+    if not equals or not place:
+        remedy = "Write METRES=SECONDS (640=12.345), MARKER=SECONDS, or with the lap 2/640=12.345."
+        raise SyncviewError(f"“{text}” is not a mark on a place", remedy)
+    try:
+        return Mark(media_s, number, markers[place] if place in markers else float(place))
+    except ValueError:
+        known = f"The circuit file's markers are: {', '.join(markers)}." if markers else (
+            "The project uses no circuit file with markers, so give metres."
+        )  # fmt: skip
+        raise SyncviewError(f"“{place}” is neither metres nor a marker", known) from None
+
+
+def _seconds(text: str) -> float:
+    minutes, colon, seconds = text.rpartition(":")
+    return float(seconds) + 60 * (int(minutes) if colon else 0)
+
+
+def markers_of(project: Project, path: Path) -> dict[str, float]:
+    """Lap distance of each marker of the circuit file in use, by key; none without one. Raises `CircuitError`."""
+    if project.circuit is None:
+        return {}
+    return {marker.key: marker.at_m for marker in read_circuit(locate_circuit(project.circuit, path)).markers}
 
 
 def save_evidence_files(aligned: Aligned, picture: Path, *, overwrite: bool) -> tuple[Path, Path]:

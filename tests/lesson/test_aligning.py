@@ -17,6 +17,7 @@ from syncview.lesson.aligning import (
     nudge_project,
     parse_mark,
     parse_nudge,
+    parse_place,
     save_evidence_files,
 )
 from syncview.lesson.session import session_of
@@ -50,7 +51,27 @@ def test_lap_starts_as_written(text: str, mark: Mark) -> None:
 
 
 def test_places_as_written() -> None:
-    assert parse_mark("640=12.3", on_lap=False) == Mark(12.3, None, 640.0)
+    markers = {"b100-1": 135.0}
+    assert parse_place("640=12.3", markers) == Mark(12.3, None, 640.0)
+    assert parse_place("2/640=1:12.3", markers) == Mark(72.3, 2, 640.0)
+    assert parse_place("b100-1=12.3", markers) == Mark(12.3, None, 135.0)
+    assert parse_place("3/b100-1=12.3", markers) == Mark(12.3, 3, 135.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "markers", "words"),
+    [
+        ("640", {}, "is not a mark on a place"),
+        ("=12", {}, "is not a mark on a place"),
+        ("x/640=12", {}, "is not a mark on a place"),
+        ("640=soon", {}, "is not a mark on a place"),
+        ("b100=12", {}, "uses no circuit file"),
+        ("b100=12", {"b100-1": 135.0}, "markers are: b100-1"),
+    ],
+)
+def test_what_is_no_place(text: str, markers: dict[str, float], words: str) -> None:
+    with pytest.raises(SyncviewError, match=words):
+        parse_place(text, markers)
 
 
 @pytest.mark.parametrize("text", ["", "soon", "x=12", "2=", "1:2:3"])
