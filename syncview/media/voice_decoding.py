@@ -64,8 +64,12 @@ class VoiceDecoder:
     def _frames(self, container: InputContainer) -> Iterator[tuple[AudioFrame, float]]:
         """Decoded frames, each with the length of the gap before it."""
         stream = container.streams.best("audio")
-        if not isinstance(stream, av.AudioStream) or stream.codec_context is None:
+        if not isinstance(stream, av.AudioStream):
             raise MediaError("there is no sound in it", "Give a file with a voice in it.", where=self._path)
+        if stream.codec_context is None:
+            raise MediaError(
+                "it is coded in a way that cannot be read here", "Convert it to WAV, FLAC or M4A.", where=self._path
+            )
         expected_s: Fraction | None = None
         for packet in container.demux(stream):
             try:

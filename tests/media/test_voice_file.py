@@ -134,7 +134,10 @@ def test_faults_are_said(tmp_path: Path) -> None:
     (tmp_path / "empty.wav").write_bytes(b"")
     with wave.open(str(tmp_path / "none.wav"), "wb") as file:
         file.setparams((1, 2, 48_000, 0, "NONE", ""))
+    unknown = write_sound_file(tmp_path / "unknown.wav", sine(0.1)[np.newaxis], codec="pcm_s16le")
+    unknown.write_bytes(unknown.read_bytes().replace(b"fmt \x10\0\0\0\x01\0", b"fmt \x10\0\0\0\x99\x99"))
     faults = {
+        unknown: "coded in a way that cannot be read here",
         quiet: "it is silent",
         tmp_path / "missing.wav": "there is no such file",
         tmp_path: "this is a folder",
