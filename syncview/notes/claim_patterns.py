@@ -49,32 +49,39 @@ NO_SPEED_AFTER = (
 RELATIVE_AFTER = r"(?! (?:more|less|faster|slower|quicker|higher|lower|too|off|quicker|up on|down on))"
 
 SLOWEST = (
-    r"(?:apex|slowest(?: point| part)?|middle(?! of the (?:straight|track|road|pack))|minimum|mid corner|centre|center|"
-    r"bottom)"
+    r"(?:apex|slowest(?: point| part)?|lowest(?: speed)?|middle(?! of the (?:straight|track|road|pack))|minimum|"
+    r"mid corner|centre|center|bottom)"
 )
 ASIDE = re.compile(
     r" (?:if|unless|could|would|should|might|may|used to|yesterday|tomorrow|wet|rain|raining|damp|cold tyres|"
     r"instead of|rather than|try|next time|last (?:lap|time|year|month|week|session)|first lap|out lap|ideally|"
     r"other lap|students?|costs?|others?|too [a-z]+|wrong|mistake|possible|target|"
     r"best lap|quickest lap|fastest lap|your lap|wind|pits?|limit|record|personal best|"
-    r"some people|some drivers|qualifying|race|racing) "
+    r"people|drivers?|beginners?|most of (?:us|them|you)|they|their|qualifying|race|racing) "
 )
 """Words after which a sentence may speak of something other than this lap, or compare, or advise."""
 NEGATION = re.compile(
     r" (?:not|don't|never|no|isn't|aren't|doesn't|won't|cannot|can't|without|nor|avoid)(?: \S+){0,3} $"
 )
 
+ONE_OF_SEVERAL = re.compile(rf" (?:or|(?<!from ){NUM}(?: [a-z/%]+)?(?: [a-z]+)? to) $")
+"""Before a value: “two or three”, “sixty to seventy”."""
+
 BRAKE_WORD = r"(?:brakes?|braking|braked)"
 THROTTLE_WORD = r"(?:throttle|power|gas|accelerator)"
+_WIDE_OPEN = r"(?:fully open|fully on|wide open|all the way open|all the way down|to the floor|floored|pinned|full)"
 SUBJECTS: tuple[tuple[str, str], ...] = (
     ("during", rf"(?:still|keep|keeping|stay|hold)(?: [a-z]+){{0,3}} {BRAKE_WORD}"),
     ("release", rf"(?:finish|stop|end|complete)[a-z]*(?: [a-z]+){{0,2}} {BRAKE_WORD}|done|finished"),
     ("release", r"off the brakes?|off the pedal|releas\w+|come off|let go|trail\w*"),
-    ("turn", r"turn in|turn|turning|steer|turned"),
+    ("turn", r"(?:before|after|until|till|to|as|when|once|while)(?: you| we| the)? turn(?:ing)? in"),
+    ("turn_in", r"(?:turn|turns|turning|turned) in(?: point| marker)?"),
+    ("turn", r"turn|turning|steer|turned"),
     ("gear", rf"down to {G}|gears?|shift|change|downshift"),
     ("lift", r"lift|lifting"),
     ("slowest", r"slowest(?: point)?|minimum(?: speed)?"),
-    ("full", r"full throttle|full power|full|flat|foot down"),
+    ("full", rf"full(?: on)?(?: the)? {THROTTLE_WORD}|{THROTTLE_WORD} (?:is |gets? )?{_WIDE_OPEN}"),
+    ("full", rf"{_WIDE_OPEN}|flat|foot down"),
     ("brake", rf"{BRAKE_WORD}|anchors"),
     ("more", rf"(?:more|less|half|some|ease|close|off)(?: of)?(?: the)? {THROTTLE_WORD}"),
     ("pickup", THROTTLE_WORD),

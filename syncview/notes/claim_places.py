@@ -51,12 +51,13 @@ def read_boards(reading: Reading) -> None:
     for match in reading.matches(rf"between the (?P<far>{p.NUM}){noun} and the (?P<near>{p.NUM}){noun}"):
         pair = f"{reading.number(match['far']).value:g} {reading.number(match['near']).value:g}"
         reading.claim("board", match, role=f"{subject_of(reading, match)} between", marker=pair)
-    for match in reading.matches(rf"(?:brake|braking) (?:point|marker|reference) is {places}"):
+    for match in reading.matches(rf"(?P<what>brake|braking|turn in) (?:point|marker|reference) is {places}"):
         board = _board(reading, match)
         if board is not None:
-            reading.claim("board", match, role="brake at", marker=board)
+            subject = "turn_in" if match["what"] == "turn in" else "brake"
+            reading.claim("board", match, role=f"{subject} at", marker=board)
     near = r"(?:just |right |exactly |slightly |shortly |a touch |a bit |a fraction |a little )?"
-    how = rf"(?P<how>{near}(?:(?:at|on|by)(?: about| around| roughly)?|{p.BEHIND}|{p.AHEAD}))"
+    how = rf"(?P<how>{near}(?:(?:at|on|by|level with)(?: about| around| roughly)?|{p.BEHIND}|{p.AHEAD}))"
     for match in reading.matches(rf"{how} {places}"):
         board = _board(reading, match)
         if board is not None:
@@ -109,10 +110,10 @@ def read_lap_time(reading: Reading) -> None:
         if number.clock:
             reading.claim("lap_time", match, value=number.value, unit="s", decimals=number.decimals)
     patterns = (
-        rf"(?:lap time|lap|time)(?: (?:is|was|of|in|:|a|,))* {p.ABOUT}(?P<n>{p.NUM})(?: seconds?)?"
+        rf"(?:lap time|lap|time)(?: (?:is|was|of|in|:|a|,|took|takes))* {p.ABOUT}(?P<n>{p.NUM})(?: seconds?)?"
         rf"{p.NO_SPEED_AFTER}(?! {p.SPD})",
         rf"{p.ABOUT}(?P<n>{p.NUM})(?: seconds?)? (?:for|on|round|around) (?:the|a|one|this) lap",
-        rf"(?P<n>{p.NUM}) (?:on the (?:clock|watch)|is the time)",
+        rf"(?P<n>{p.NUM}) (?:on the (?:clock|watch)|is the time|is what the (?:clock|watch))",
         rf"(?:was|is|did|does|for|in) an? (?P<n>{p.NUM})(?! (?:{p.LEN}|{p.NOUN}|{p.SPD}|corner|turn|bend)\b)",
     )
     for match in reading.matches(rf"(?:was|is|lap|a) (?P<n>{p.NUM}) (?P<tenths>{p.NUM})(?= $)"):

@@ -40,6 +40,8 @@ class Reading:
         if negated is None:
             clause = self.said[: match.start()].rpartition(" ,")[2]
             negated = p.NEGATION.search(f" {clause.lstrip()}") is not None
+        if not doubt and p.ONE_OF_SEVERAL.search(self.sentence.said[: match.start()]):
+            doubt = "it names more than one value"
         if self.aside and not doubt:
             doubt = f"“{self.aside[0].strip()}” may speak of something other than this lap"
         self.claims.append(Claim(quantity, begin, end, about=about, negated=negated, doubt=doubt, **facts))

@@ -34,7 +34,9 @@ _STRAIGHT = r"(?:is |are |goes |comes |almost |nearly )*straight(?:ens?|ened)?"
 def read_no_brakes(reading: Reading) -> None:
     """“no brakes”; with “until” or “before” it speaks of a place, and is no claim of its own."""
     for match in reading.matches(
-        r"(?:no|without|zero) (?:brakes?|braking)(?: at all| needed| here)?|"
+        r"(?:no|without|zero) (?:brakes?|braking|brake pedal)(?: at all| needed| here)?|"
+        r"(?:do not|don't|does not|doesn't|never) need (?:the |any |to )?(?:brakes?|braking)|"
+        r"needs? no (?:brakes?|braking)|brakes? (?:is|are) not needed|"
         r"(?:do not|don't|never|not) (?:brake|touch the brakes?)(?: at all| here)?|(?:stay|keep|stays) off the brakes?"
     ):
         after = reading.sentence.said[match.end() :]
@@ -46,7 +48,8 @@ def read_no_brakes(reading: Reading) -> None:
 def read_flat(reading: Reading) -> None:
     """“is flat”, “do not lift”, “a small lift”; “then flat” is of a part of the corner, which is not compared."""
     for match in reading.matches(
-        r"(?:do not|don't|never|no|not|without|no need to) (?:a )?lift(?:ing)?(?: at all| here)?"
+        r"(?:do not|don't|never|no|not|without|no need to|no need for) (?:a )?lift(?:ing)?(?: at all| here)?|"
+        r"(?:do not|don't|does not|doesn't|never|no) need (?:a |any |for a |to )?lift"
     ):
         after = reading.sentence.said[match.end() :]
         doubt = _PART_ONLY if _LIMITS.search(f" {after.strip()} ") else ""
@@ -63,6 +66,9 @@ def read_flat(reading: Reading) -> None:
         r"(?:full throttle|full power|foot down|foot in) (?:all the way(?: through)?|throughout)"
     ):
         doubt = _PART_ONLY if re.match(r" (?:to|from|until|after|up) ", reading.said[match.end() :]) else ""
+        reading.claim("flat", match, role="held", doubt=doubt)
+    for match in reading.matches(r"foot (?:stays?|remains?|is|stayed) (?:down|in|planted|flat)"):
+        doubt = "" if _FLAT_ENDS.match(reading.said[match.end() :]) else _PART_ONLY
         reading.claim("flat", match, role="held", doubt=doubt)
     for match in reading.matches(r"(?P<no>not (?:quite )?|never |isn't |almost |nearly )?flat(?: out)?"):
         before, after = reading.sentence.said[: match.start()], reading.sentence.said[match.end() :]
@@ -82,7 +88,7 @@ def read_states(reading: Reading) -> None:
     _read_wheel(reading)
     throttle = rf"(?P<full>full (?:throttle|power)|flat|full)|{_NOT_LESS}{p.THROTTLE_WORD}"
     for match in reading.matches(
-        rf"(?:{throttle})(?: (?:on|again|back|just|right|already|comes?|well))* "
+        rf"(?:{throttle})(?: (?:is|gets|cracked|open|opened|opens|on|again|back|just|right|already|comes?|well))* "
         r"(?P<side>before|at|by|past|after|from) (?:the )?apex"
     ):
         side = {"by": "at", "from": "after", "past": "after"}.get(match["side"], match["side"])
@@ -100,6 +106,8 @@ def _read_wheel(reading: Reading) -> None:
     full = re.search(r" (?:full|flat) ", reading.sentence.said)
     who = "full" if full else "pickup" if subject else ""
     doubt = "" if who else "it does not say what the wheel is waited for with"
+    for match in reading.matches(rf"{_THEN} (?:(?:you|we) )?let(?:ting)? {_WHEEL} (?:unwind|open|come back|run)"):
+        reading.claim("wheel", match, role=f"{who} opens".strip(), negated=False, doubt=doubt)
     for level, state in (("straight", _STRAIGHT), ("opens", _OPENS)):
         for match in reading.matches(rf"{_THEN} {_WHEEL}(?: (?:is|are|starts to|begins to))* {state}"):
             reading.claim("wheel", match, role=f"{who} {level}".strip(), negated=False, doubt=doubt)

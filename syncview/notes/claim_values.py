@@ -75,7 +75,7 @@ _AFTER_SPEED = (
         r"(?:at|by) the end of the straight|before (?:the )?brak\w+|when (?:you|the) brakes?|at the braking point",
     ),
 )
-_JOIN = r"(?: (?:is|of|at|with|:|,|speed|reads?|should|be|we|you|have|has|see))*"
+_JOIN = r"(?: (?:is|of|at|with|:|,|speed|reads?|should|be|we|you|will|have|has|see))*"
 _CARRY = r"(?:carry|carrying|carries|roll|rolling)"
 _BEFORE_SPEED = (
     ("exit", rf"(?:exit|exiting|exits|comes? out|coming out)(?: speed)?{_JOIN}"),
@@ -88,6 +88,7 @@ _BEFORE_SPEED = (
     ("", rf"(?:down|slow|slow it|slowing|scrub it) to{_JOIN}"),
     ("brake", rf"{p.BRAKE_WORD}(?: hard| late| early)? (?:at|from)"),
 )
+_SLOWING = re.compile(r" (?:slow\w*|scrub\w*|brak\w+|com\w+|drop\w*|goes|go|down|take\w*) (?:[a-z]+ ){0,3}$")
 LEAST_SPEED, MOST_SPEED = 15.0, 450.0
 """In the coach's unit; other bare numbers are hardly speeds. Common practice, no source."""
 
@@ -108,6 +109,7 @@ def read_speeds(reading: Reading) -> None:
             beside = re.search(r" (?:before|after|past|from) the $", reading.said[: match.start()])
             if not _is_board(reading, match) and not beside:
                 _claim_bare(reading, match, role)
+    _read_from_to(reading)
     for match in reading.matches(rf"(?P<n>{p.NUM})(?= ,? ?(?:and |then |in )?{p.G}(?: gear)? )"):
         if re.search(r"(?:^| [,:]) $", reading.said[: match.start()]):
             _claim_bare(reading, match, "slowest")
@@ -116,6 +118,16 @@ def read_speeds(reading: Reading) -> None:
     ):
         if reading.said[: match.start()].strip() == "" and not _is_board(reading, match):
             _claim_bare(reading, match, "brake")
+
+
+def _read_from_to(reading: Reading) -> None:
+    """“slow it from one seventy to sixty-four”: two speeds whose places are not said."""
+    down_to = rf"(?:all the way )?(?:down )?to (?P<to>{p.NUM}){p.NO_SPEED_AFTER}"
+    for match in reading.matches(rf"from (?P<n>{p.NUM})(?= {down_to})"):
+        to = re.compile(rf"(?P<n>{p.NUM})").match(reading.said, match.start("to"))
+        if to is not None and _SLOWING.search(reading.said[: match.start()]):
+            _claim_bare(reading, match, "")
+            _claim_bare(reading, to, "")
 
 
 def _is_board(reading: Reading, match: re.Match[str]) -> bool:
@@ -173,7 +185,10 @@ def read_gears(reading: Reading) -> None:
 
 
 def _read_counts(reading: Reading) -> None:
-    for match in reading.matches(rf"(?P<n>{p.NUM}|a) gears?(?: (?:down|lower))|down (?P<m>{p.NUM}|a) gears?"):
+    for match in reading.matches(
+        rf"(?P<n>{p.NUM}|a) (?:gears? (?:down|lower)|downshifts?|down shifts?|(?:shifts?|changes?) down)|"
+        rf"down (?P<m>{p.NUM}|a) gears?"
+    ):
         _claim_count(reading, match, match["n"] or match["m"])
     for match in reading.matches(rf"(?P<n>{p.NUM}) gears?(?= , down )"):
         _claim_count(reading, match, match["n"])

@@ -15,7 +15,11 @@ def speed(claim: Claim, at: Corners, shown: ShownOver) -> Verdict:
     places: dict[str, tuple[tuple[str, Fact], ...]] = {
         "slowest": (("slowest", facts.slowest.speed_mps), ("at the apex", facts.apex.speed_mps)),
         "brake": (("when the brakes go on", facts.brake.speed_mps),),
-        "entry": (("at the entry", facts.span.entry_speed_mps), ("when the brakes go on", facts.brake.speed_mps)),
+        "entry": (
+            ("at the entry", facts.span.entry_speed_mps),
+            ("when the brakes go on", facts.brake.speed_mps),
+            ("where it turns in", facts.turn_in.speed_mps),
+        ),
         "exit": (("at the exit", facts.span.exit_speed_mps),),
     }
     every = places["slowest"] + places["entry"] + places["exit"]

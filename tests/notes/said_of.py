@@ -17,6 +17,7 @@ from syncview.track.corner_facts import (
     SpanFacts,
     SteeringFacts,
     ThrottleFacts,
+    TurnInFacts,
     unknown,
 )
 from syncview.track.corners import Corner
@@ -84,6 +85,7 @@ HAIRPIN_FACTS = replace(
     full=throttle(31.2, 0.6),
     steering=group(SteeringFacts, peak_rad=fact(1.0, "rad"), reversals=fact(0.0, "1")),
     span=group(SpanFacts, entry_speed_mps=speed(108), exit_speed_mps=speed(95), time_s=fact(3.9, "s")),
+    turn_in=group(TurnInFacts, before_apex_m=fact(45.0), distance_m=fact(455.0), speed_mps=speed(112)),
 )
 LIFT_BRAKE = group(BrakeFacts, NOT_BRAKED)
 KINK_FACTS = replace(

@@ -23,7 +23,7 @@ SENTENCES: tuple[tuple[str, str, str], ...] = (
     ("Braking starts thirty metres short of the fifty.", "hairpin", "board 50 -30: yes"),
     ("Brake at the two hundred board.", "hairpin", "board 200: ?"),
     ("Look for the hundred board.", "hairpin", ""),
-    ("Turn in at the fifty board.", "hairpin", "board 50: ?"),
+    ("Turn in at the fifty board.", "hairpin", "board 50: yes"),
     ("Brake eighty-four metres before the apex.", "hairpin", "from_apex -84: yes"),
     ("Brake 92 yards before the apex, no later.", "hairpin", "from_apex -84: yes"),
     ("Start braking a hundred and twenty metres before the apex.", "hairpin", "from_apex -120: no"),

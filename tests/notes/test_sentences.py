@@ -7,9 +7,11 @@ import re
 import pytest
 
 from syncview.notes.check import Verdict, check_note
+from tests.notes.fresh_sentences import FRESH
 from tests.notes.said_of import SHOWN
-from tests.notes.sentences import SENTENCES
+from tests.notes.sentences import SENTENCES as TABLE
 
+SENTENCES = TABLE + FRESH
 OUTCOMES = {"yes": "agree", "no": "disagree", "?": "cannot tell"}
 IN_WORDS = {"m/s": 1 / 3.6, "1": 1.0, "Pa": 1e5, "m": 1.0, "s": 1.0, "": 1.0}
 
