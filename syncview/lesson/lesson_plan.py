@@ -154,7 +154,7 @@ def plan_lesson(
     breakdown = next(section for section in sections if section.kind == "breakdown")
     said = _said(placed, wanted, solved.notes, breakdown, voices_s or {})
     chapters = _chapters(film, spans, sections)
-    return LessonPlan(film, spans, sections, said, chapters, (*remarks, *chapters.notes))
+    return LessonPlan(film, spans, sections, said, chapters, (*remarks, *solved.remarks, *chapters.notes))
 
 
 def pace_rules(choices: LessonChoices) -> PaceRules:

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from syncview.cli import main
+from syncview.project import SCHEMA
 from tests.cli.conftest import SAMPLE
 
 
@@ -191,7 +192,7 @@ def test_unknown_laps_corners_notes_and_products(
 
 def test_a_broken_project_is_named_and_left_alone(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = project.read_text("utf-8")
-    for broken in ("{", "[]", '{"format": "else"}', text.replace('"schema": 1', '"schema": 99')):
+    for broken in ("{", "[]", '{"format": "else"}', text.replace(f'"schema": {SCHEMA}', '"schema": 99')):
         project.write_text(broken, "utf-8")
         assert "mine.syncview.json" in fails(capsys, 6, "laps", project)
         assert project.read_text("utf-8") == broken
