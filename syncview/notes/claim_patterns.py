@@ -52,11 +52,14 @@ SLOWEST = (
     r"(?:apex|slowest(?: point| part)?|lowest(?: speed)?|middle(?! of the (?:straight|track|road|pack))|minimum|"
     r"mid corner|centre|center|bottom)"
 )
+_BEND = r"(?:corner|turn|bend|hairpin|chicane|kink)"
 ASIDE = re.compile(
     r" (?:if|unless|could|would|should|might|may|used to|yesterday|tomorrow|wet|rain|raining|damp|cold tyres|"
     r"instead of|rather than|try|next time|last (?:lap|time|year|month|week|session)|first lap|out lap|ideally|"
     r"other lap|students?|costs?|others?|too [a-z]+|wrong|mistake|possible|target|"
-    r"best lap|quickest lap|fastest lap|your lap|wind|pits?|limit|record|personal best|"
+    rf"(?:{G}|next|previous|earlier|old|best|quickest|fastest|your) lap|(?:old|worn|new|fresh) (?:tyres|tires)|"
+    rf"(?:next|previous|last|following) (?:{NUM}|{_BEND})|(?:{NUM}|{_BEND}) (?:before|after) (?:this|that|it|the)|"
+    r"(?:after|once)(?: you| we)?(?: are| have)? turn(?:ed|ing)? in|wind|pits?|limit|record|personal best|"
     r"people|drivers?|beginners?|most of (?:us|them|you)|they|their|qualifying|race|racing) "
 )
 """Words after which a sentence may speak of something other than this lap, or compare, or advise."""
@@ -66,16 +69,19 @@ NEGATION = re.compile(
 
 ONE_OF_SEVERAL = re.compile(rf" (?:or|(?<!from ){NUM}(?: [a-z/%]+)?(?: [a-z]+)? to) $")
 """Before a value: “two or three”, “sixty to seventy”."""
+ONE_MORE = re.compile(rf" (?:or|to)(?: (?:the|maybe|even|perhaps|about|at|a))* {NUM} ")
+"""Behind a value."""
 
 BRAKE_WORD = r"(?:brakes?|braking|braked)"
 THROTTLE_WORD = r"(?:throttle|power|gas|accelerator)"
 _WIDE_OPEN = r"(?:fully open|fully on|wide open|all the way open|all the way down|to the floor|floored|pinned|full)"
 SUBJECTS: tuple[tuple[str, str], ...] = (
     ("during", rf"(?:still|keep|keeping|stay|hold)(?: [a-z]+){{0,3}} {BRAKE_WORD}"),
+    ("during", rf"(?:brush|dab|touch|kiss|stroke)[a-z]*(?: (?:of|at|on|the|your)){{0,2}} {BRAKE_WORD}"),
     ("release", rf"(?:finish|stop|end|complete)[a-z]*(?: [a-z]+){{0,2}} {BRAKE_WORD}|done|finished"),
     ("release", r"off the brakes?|off the pedal|releas\w+|come off|let go|trail\w*"),
     ("turn", r"(?:before|after|until|till|to|as|when|once|while)(?: you| we| the)? turn(?:ing)? in"),
-    ("turn_in", r"(?:turn|turns|turning|turned) in(?: point| marker)?"),
+    ("turn_in", r"(?:turn|turns|turning|turned) in(?: point| marker)?(?! (?:kerb|curb|cone|board|zone|side|bump)s?\b)"),
     ("turn", r"turn|turning|steer|turned"),
     ("gear", rf"down to {G}|gears?|shift|change|downshift"),
     ("lift", r"lift|lifting"),

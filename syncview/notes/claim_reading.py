@@ -40,12 +40,17 @@ class Reading:
         if negated is None:
             clause = self.said[: match.start()].rpartition(" ,")[2]
             negated = p.NEGATION.search(f" {clause.lstrip()}") is not None
-        if not doubt and p.ONE_OF_SEVERAL.search(self.sentence.said[: match.start()]):
-            doubt = "it names more than one value"
-        if self.aside and not doubt:
-            doubt = f"“{self.aside[0].strip()}” may speak of something other than this lap"
+        doubt = doubt or self._doubt(match)
         self.claims.append(Claim(quantity, begin, end, about=about, negated=negated, doubt=doubt, **facts))
         self.take(match.start(), match.end())
+
+    def _doubt(self, match: re.Match[str]) -> str:
+        """Why the sentence may not mean this value, here."""
+        before, after = self.sentence.said[: match.start()], self.sentence.said[match.end() :]
+        from_to = " from " in before[-6:] + match[0][:5]
+        if p.ONE_OF_SEVERAL.search(before) or (p.ONE_MORE.match(after) and not from_to):
+            return "it names more than one value"
+        return f"“{self.aside[0].strip()}” may speak of something other than this lap" if self.aside else ""
 
     def take(self, begin: int, end: int) -> None:
         """Hide words from the readers that follow."""

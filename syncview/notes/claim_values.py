@@ -37,6 +37,9 @@ def read_pedals(reading: Reading) -> None:
                           role="peak", doubt=doubt)  # fmt: skip
 
 
+_FROM_TO = re.compile(rf" from (?:about )?{p.NUM}(?: {p.PERCENT})? (?:down )?to $")
+
+
 def _claim_pedal(reading: Reading, match: re.Match[str], share: float) -> None:
     said = match["pedal"] or ""
     name = "throttle" if re.fullmatch(p.THROTTLE_WORD, said) else "brake"
@@ -54,7 +57,9 @@ def _claim_pedal(reading: Reading, match: re.Match[str], share: float) -> None:
     doubt = ""
     if quantity == "pedal":
         doubt = "which pedal is not said"
-    elif quantity == "brake" and p.NOT_PEAK.search(clause_of(reading, match)):
+    elif quantity == "brake" and (
+        p.NOT_PEAK.search(clause_of(reading, match)) or _FROM_TO.search(reading.sentence.said[: match.start()])
+    ):
         doubt = "it may be of another moment than the hardest braking"
     reading.claim(quantity, match, value=share, unit="1", role="peak", doubt=doubt)
 

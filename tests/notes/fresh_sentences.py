@@ -1,7 +1,7 @@
 """More coach sentences, each batch written after the readers were made and tried before they were touched again.
 
 Of the first batch's 43 claims 30 were found at once, and three were misread into a false disagreement; of the second's
-42 claims 39, and one. Rows as in `sentences.py`.
+42 claims 39, and one; of the third's 31 claims 26, and eight: it was written to trap. Rows as in `sentences.py`.
 """
 
 from __future__ import annotations
@@ -106,4 +106,40 @@ FRESH: tuple[tuple[str, str, str], ...] = (
     ("Three laps in a row I missed this apex.", "hairpin", ""),
     ("Ten percent more brake would not hurt.", "hairpin", "brake 10: ?"),
     ("Give the tyres two corners at eighty percent before you push.", "hairpin", "pedal 80: ?"),
+    # Third batch: traps.
+    ("Brake at the hundred or the fifty, it hardly matters.", "hairpin", "board 100: ?; board 50: ?"),
+    ("After you turn in, brush the brake at the fifty.", "hairpin", "board 50: ?"),
+    ("Once turned in, hold it past the fifty board.", "hairpin", "board 50: ?"),
+    ("Turn in from the fifty to the seventy.", "hairpin", ""),
+    ("You turned in at the hundred and ran wide.", "hairpin", "board 100: no"),
+    ("Turn in too early, say at the hundred, and you run out of road.", "hairpin", "board 100: ?"),
+    ("On the second lap you turn in at the hundred.", "hairpin", "board 100: ?"),
+    ("Turn in where the road bends, not at the hundred board.", "hairpin", "board 100: ?"),
+    ("The turn-in kerb starts at the hundred board.", "hairpin", "board 100: ?"),
+    ("The next one you turn in at the hundred.", "hairpin", "board 100: ?"),
+    ("Seven or eight tenths of brake.", "hairpin", ""),
+    ("Speeds between fifty and sixty at the apex are common.", "hairpin", "speed 60: yes"),
+    ("Sixty, maybe seventy km/h at the apex.", "hairpin", "speed 70: yes"),
+    ("It is a forty to fifty km/h corner for a van.", "hairpin", "speed 50: ?"),
+    ("The lowest gear is first, leave it alone.", "hairpin", "gear 1: ?"),
+    ("The lowest you will go is eighty down here on the map.", "hairpin", "speed 80: ?"),
+    ("A road car takes this at forty km/h.", "hairpin", "speed 40: ?"),
+    ("From a hundred to zero in three seconds.", "hairpin", ""),
+    ("It comes down from ninety to fifty degrees of lock.", "hairpin", ""),
+    ("Let the brake come up from eighty to ten percent.", "hairpin", "brake 10: ?"),
+    ("Foot stays in until the fifty.", "hairpin", "flat: ?; board 50: ?"),
+    ("Your foot is down on the brake.", "hairpin", "flat: ?"),
+    ("Left foot stays in the corner of the footwell.", "hairpin", "flat: ?"),
+    ("Keep the foot flat on the brake pedal.", "hairpin", "flat: ?"),
+    ("It does not need a lift if you commit.", "lifted", "flat: ?"),
+    ("You never need the brakes again after this.", "hairpin", "no_brakes: ?"),
+    ("The throttle is fully open on the straight thirty metres after the last apex.", "hairpin", "from_apex 30: yes"),
+    ("Full beans twenty metres after the apex.", "hairpin", "from_apex 20: no"),
+    ("Two downshifts, not three.", "hairpin", "gears_down 2: yes"),
+    ("One downshift now, the other one later.", "hairpin", "gears_down 1: ?"),
+    ("The lap took 61 seconds on old tyres.", "hairpin", "lap_time 61: ?"),
+    ("That lap took everything I had.", "hairpin", ""),
+    ("Last year this took 60 seconds a lap.", "hairpin", "lap_time 60: ?"),
+    ("Throttle comes open just before the apex on a good day.", "hairpin", "throttle_place: yes"),
+    ("In the hairpin before this you turned in at the hundred board.", "hairpin", "board 100: ?"),
 )  # fmt: skip

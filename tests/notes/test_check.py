@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from syncview.notes.check import ShownOver, Tolerances, check_note
+from syncview.notes.check import Corners, ShownOver, Tolerances, check_note
 from syncview.notes.claims import read_claims
 from syncview.notes.drafts import draft_note
 from syncview.notes.spoken import sentences
 from syncview.shown_units import Units
-from syncview.track.corner_facts import CornerFacts, GearDown, GearFacts
+from syncview.track.corner_facts import NO_TURN_IN, CornerFacts, GearDown, GearFacts
 from syncview.track.markers import Marker
 from tests.notes.said_of import (
     EAGER_FACTS,
@@ -46,6 +46,19 @@ def test_by_how_much() -> None:
     assert verdict.off_by == pytest.approx(415.7 - 448.0)
     (verdict,) = check_note("Down to third", HAIRPIN_SHOWN)
     assert verdict.off_by == -1.0
+
+
+def test_the_hands_turn_in_before_the_path_does() -> None:
+    """The path bends 7 m past the fifty board, at 112 km/h: half a second before that the car was 16 m further back."""
+    (verdict,) = check_note("Turn in at the fifty board.", HAIRPIN_SHOWN)
+    assert verdict.why == "turns in 7 m past the 50 board"
+    assert outcomes("Turn in 10 m before the fifty board.") == ["agree"]
+    assert outcomes("Turn in 30 m before the fifty board.") == ["disagree"]
+    assert outcomes("Turn in 30 m past the fifty board.") == ["disagree"]
+    assert outcomes("Turn in 55 m before the apex.") == ["agree"]
+    assert outcomes("Turn in 80 m before the apex.") == ["disagree"]
+    unmeasured = replace(HAIRPIN_SHOWN, own=Corners(HAIRPIN, replace(HAIRPIN_FACTS, turn_in=NO_TURN_IN)))
+    assert outcomes("Turn in at the hundred board.", unmeasured) == ["cannot tell"]
 
 
 @pytest.mark.parametrize(
