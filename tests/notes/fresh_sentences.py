@@ -1,7 +1,8 @@
 """More coach sentences, each batch written after the readers were made and tried before they were touched again.
 
 Of the first batch's 43 claims 30 were found at once, and three were misread into a false disagreement; of the second's
-42 claims 39, and one; of the third's 31 claims 26, and eight: it was written to trap. Rows as in `sentences.py`.
+42 claims 39, and one; of the third's 31 claims 26, and eight: it was written to trap; of the fourth's 30 claims
+29, and none. Rows as in `sentences.py`.
 """
 
 from __future__ import annotations
@@ -142,4 +143,30 @@ FRESH: tuple[tuple[str, str, str], ...] = (
     ("Last year this took 60 seconds a lap.", "hairpin", "lap_time 60: ?"),
     ("Throttle comes open just before the apex on a good day.", "hairpin", "throttle_place: yes"),
     ("In the hairpin before this you turned in at the hundred board.", "hairpin", "board 100: ?"),
+    # Fourth batch.
+    ("Brakes go on as the hundred board leaves your side window.", "hairpin", ""),
+    ("Give it seventy percent brake and nothing more.", "hairpin", "brake 70: yes"),
+    ("Brake a good fifteen metres past the hundred board.", "hairpin", "board 100 15: yes"),
+    ("The brake pressure tops out at ninety percent.", "hairpin", "brake 90: no"),
+    ("Fourth to third to second, in that order.", "hairpin", "gear 4: yes; gear 3: yes; gear 2: yes"),
+    ("It is a second gear hairpin.", "hairpin", "gear 2: yes"),
+    ("Shift down to first for more rotation.", "hairpin", "gear 1: no"),
+    ("You should see sixty-four at the apex.", "hairpin", "speed 64: ?"),
+    ("At the slowest point we do seventy-eight km/h.", "hairpin", "speed 78: ?"),
+    ("The exit is worth ninety-five km/h.", "hairpin", "speed 95: yes"),
+    ("A hundred and seventy km/h when you hit the brakes.", "hairpin", "speed 170: yes"),
+    ("Full throttle, thirty metres past the apex.", "hairpin", "from_apex 30: yes"),
+    ("Pick up the gas ten metres before the apex.", "hairpin", "from_apex -10: no"),
+    ("The throttle waits until the wheel is coming back.", "hairpin", "wheel: yes"),
+    ("Turn in fifty metres before the apex.", "hairpin", "from_apex -50: yes"),
+    ("Turn in at the bridge.", "hairpin", "board bridge: no"),
+    ("The kink is easily flat in fifth gear.", "kink", "flat: yes; gear 5: yes"),
+    ("No lift needed.", "kink", "flat: yes"),
+    ("We do not use the brakes at all.", "lifted", "no_brakes: yes"),
+    ("Two gears down, from fourth to second.", "hairpin", "gears_down 2: yes; gear 4: yes; gear 2: yes"),
+    ("Lap time was fifty-eight five.", "hairpin", "lap_time 58.5: yes"),
+    ("Late apex, later than feels right.", "hairpin", "apex_timing: ?"),
+    ("Hit the brakes ninety metres before the apex.", "hairpin", "from_apex -90: yes"),
+    ("Past the hundred board, twenty metres, brakes.", "hairpin", "board 100: yes"),
+    ("Hold second through the middle, sixty-four km/h.", "hairpin", "gear 2: yes; speed 64: yes"),
 )  # fmt: skip
