@@ -32,6 +32,8 @@ _SLACK_SHARE = 0.02
 _RESIDUE_FULL, _RESIDUE_NONE = 20.0, 40.0
 """Difference of brightness, of 255, between both ends of a movement up to which it is trusted fully, and from which
 not at all."""
+_DISORDER_WEIGHT = 2.0
+"""How much heavier differences of brightness weigh where most movements around contradict each other."""
 _OTHER_SCENE = 0.5
 """Two pictures show different scenes where what no movement explains, as part of the contrast, exceeds this times the
 share of outlines that are found again. Frames of driving and of violent hand-held shots gave up to 0.36, places of one
@@ -77,6 +79,7 @@ class PairMotion:
         self._grid = np.dstack(np.meshgrid(np.arange(columns), np.arange(rows))).astype(np.float32)
         self._hidden_later = self._contradiction(self._there, self._back)
         self._hidden_earlier = self._contradiction(self._back, self._there)
+        self._disorder = _wide(self._hidden_later), _wide(self._hidden_earlier)
         self.is_cut = self._is_cut()
         """True when the pictures show different scenes."""
 
@@ -100,8 +103,11 @@ class PairMotion:
         share = (later + little * weight) / (earlier + later + little)
         # Where one picture alone is shown, it need not look like the other.
         both = np.minimum(share / weight, (1 - share) / (1 - weight))
-        trust = np.clip((_RESIDUE_NONE - residue * both) / (_RESIDUE_NONE - _RESIDUE_FULL), 0.0, 1.0)
-        return MovedField(*(np.asarray(part, dtype=np.float32) for part in (displacement, share, trust)))
+        # Hidden places are narrow. Where contradictions are everywhere, the search has failed.
+        disorder = np.minimum(sampled(self._disorder[0], from_earlier), sampled(self._disorder[1], from_later))
+        doubt = residue * np.maximum(both, disorder) * (1 + _DISORDER_WEIGHT * disorder)
+        trust = np.clip((_RESIDUE_NONE - doubt) / (_RESIDUE_NONE - _RESIDUE_FULL), 0.0, 1.0)
+        return MovedField(*(np.asarray(part, dtype=np.float32) for part in (displacement, share, _spread(trust))))
 
     def _displacement(self, weight: float) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Movement at a moment between, the better explained of both searches counting more, and its residue."""
@@ -134,6 +140,22 @@ class PairMotion:
         x, y = places[..., 0], places[..., 1]
         depth = np.minimum(np.minimum(x, columns - 1 - x), np.minimum(y, rows - 1 - y))
         return np.asarray(np.clip(depth + 1.0, 0.0, 1.0), dtype=np.float32)
+
+
+def _wide(contradiction: NDArray[np.float32]) -> NDArray[np.float32]:
+    """1 where most of the surroundings contradict, 0 where few do."""
+    import cv2
+
+    return np.asarray(np.clip((cv2.blur(contradiction, (15, 15)) - 0.35) / 0.3, 0.0, 1.0), dtype=np.float32)
+
+
+def _spread(trust: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Trust without fragments: doubt takes its surroundings along and fades out softly."""
+    import cv2
+
+    if trust.min() == 1.0:
+        return trust
+    return np.asarray(cv2.blur(cv2.erode(trust, np.ones((7, 7), dtype=np.uint8)), (7, 7)), dtype=np.float32)
 
 
 def _own(flow: NDArray[np.float32] | None) -> NDArray[np.float32] | None:
