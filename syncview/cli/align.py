@@ -11,6 +11,7 @@ from syncview.cli.console import Commands, add_json, add_project, print_json, pr
 
 if TYPE_CHECKING:
     from syncview.clock.align import Alignment
+    from syncview.clock.clock_map import ClockMap
     from syncview.clock.marks import Mark
     from syncview.media.recording import Recording
 
@@ -147,12 +148,8 @@ def _print(result: Alignment, recording: Recording) -> None:
         print("UNSURE: no clock was found")
     else:
         print(f"{'sure' if fit.sure else 'UNSURE'}: by {fit.basis}")
-        print(f"log 0 s is at {fit.clock.offset_s:+.4f} s of the recording, whose clock runs "
-              f"{fit.clock.drift_ppm:+.1f} ± {fit.clock.sigma_rate * 1.96e6:.1f} ppm against the log's")  # fmt: skip
-        widths = ", ".join(
-            f"{name} ± {fit.clock.half_width_s(at) * 1000:.1f} ms" for name, at in _ends(recording, result)
-        )
-        print(f"uncertainty (95 %): {widths}")
+        print(f"log 0 s is at {fit.clock.offset_s:+.4f} s of the recording, whose clock runs {_drift(fit.clock)}")
+        print(f"uncertainty (95 %): {_widths(result, recording)}")
     for pause in fit.clock.pauses if fit.clock is not None else ():
         print(f"the recording was stopped at log {pause.log_s:.1f} s; {pause.lost_s:.2f} s of it are missing")
     if fit.residuals:
@@ -162,11 +159,27 @@ def _print(result: Alignment, recording: Recording) -> None:
         print_table(("start of lap", "log s", "recording s", "evidence says", "mark says"), rows)
     for doubt in fit.doubts:
         warn(doubt)
+    if any("mark one lap start" in doubt for doubt in fit.doubts):
+        warn("a mark is --lap-start SECONDS, or --place METRES=SECONDS where no lap start is recorded")
     for wrong in result.laps.rejected:
-        warn(f"not a lap start, log {wrong.log_s:.2f} s: {wrong.reason}")
+        warn(f"left out of the lap starts, log {wrong.log_s:.2f} s: {wrong.reason}")
     if not fit.sure:
         for candidate in fit.candidates:
             print(f"  candidate: offset {candidate.offset_s:+.3f} s, {candidate.drift_ppm:+.0f} ppm ({candidate.why})")
+
+
+def _drift(clock: ClockMap) -> str:
+    if not clock.sigma_pivot_s:
+        return "as the log's for all that is known"
+    return f"{clock.drift_ppm:+.1f} ± {clock.sigma_rate * 1.96e6:.1f} ppm against the log's"
+
+
+def _widths(result: Alignment, recording: Recording) -> str:
+    clock = result.fit.clock
+    assert clock is not None
+    if not clock.sigma_pivot_s:
+        return "unknown, too little could be compared"
+    return ", ".join(f"{name} ± {clock.half_width_s(at) * 1000:.1f} ms" for name, at in _ends(recording, result))
 
 
 def _ms(seconds: float | None) -> str:
@@ -186,7 +199,9 @@ def _as_json(result: Alignment, recording: Recording) -> dict[str, Any]:
             "rate": clock.rate,
             "drift_ppm": clock.drift_ppm,
             "pauses": [{"log_s": pause.log_s, "lost_s": pause.lost_s} for pause in clock.pauses],
-            "half_width_95_s": {name: clock.half_width_s(at) for name, at in _ends(recording, result)},
+            "half_width_95_s": {
+                name: clock.half_width_s(at) if clock.sigma_pivot_s else None for name, at in _ends(recording, result)
+            },
         },
         "lap_starts": [
             {"lap": r.lap, "log_s": r.log_s, "media_s": r.media_s, "evidence_s": r.evidence_s, "mark_s": r.mark_s}

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from syncview.channels import FloatArray, SessionLog, sample_at
+from syncview.channels import LONGEST_GAP_S, FloatArray, SessionLog, sample_at
 from syncview.clock.position_starts import Crossing, crossings_of, found_crossings
 from syncview.errors import LogError
 
@@ -74,15 +74,17 @@ def find_lap_starts(log: SessionLog, *, start_line_rad: tuple[float, float] | No
         where = f"{np.degrees(gate.latitude_rad):.6f}, {np.degrees(gate.longitude_rad):.6f}"
         return _by_position(log, passed, f"position crossing a line found on the fastest straight ({where})")
     steps, rejected, source = _steps(log)
-    kept, spurious = _drop_spurious(log, steps)
+    seen, hidden = _drop_hidden(steps)
+    kept, spurious = _drop_spurious(log, seen)
+    everything = sorted((*rejected, *hidden, *spurious), key=lambda r: r.log_s)
     if not kept:
+        why = "".join(f" (log {wrong.log_s:.2f} s: {wrong.reason})" for wrong in everything[:1])
         raise LogError(
-            f"no lap start was found in the {source}",
+            f"no lap start was found in the {source}{why}",
             "The log must cross the start line at least once; check that the whole session was exported.",
             where=log.name,
         )
     starts, placed_by = _place(log, kept)
-    everything = sorted((*rejected, *spurious), key=lambda r: r.log_s)
     return LogLaps(starts, f"{source}, {placed_by}", tuple(everything))
 
 
@@ -145,6 +147,18 @@ def _reset_steps(time_s: FloatArray, distance: FloatArray) -> list[_Step]:
         return []
     falls = np.flatnonzero(np.diff(d) < -0.5 * d.max()) + 1
     return [_Step(float(t[k - 1]), float(t[k]), i + 1) for i, k in enumerate(falls)]
+
+
+def _drop_hidden(steps: list[_Step]) -> tuple[list[_Step], list[Rejected]]:
+    """Leave out crossings that nobody logged: somewhere in a hole is no place for one."""
+    seen, hidden = [], []
+    for step in steps:
+        hole_s = step.at_s - step.before_s
+        if hole_s <= LONGEST_GAP_S:
+            seen.append(step)
+        else:
+            hidden.append(Rejected(step.at_s, f"the start line is crossed in a hole of {hole_s:.1f} s in the data"))
+    return seen, hidden
 
 
 def _drop_spurious(log: SessionLog, steps: list[_Step]) -> tuple[list[_Step], list[Rejected]]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from syncview.clock.candidates import Candidate, Criteria, candidates_of
 from syncview.clock.places import FloatArray, LocalOffsets, OffsetScores
-from syncview.clock.sound import FRAME_S, ORDERS, EngineTrack, Spectrogram, score_offsets
+from syncview.clock.sound import FRAME_S, LEAST_OVERLAP_S, ORDERS, EngineTrack, Spectrogram, score_offsets
 from syncview.clock.sound_places import STRETCH_S, Ladder, explained, local_offsets, order_ladder
 
 SOUND = Criteria(
@@ -98,5 +98,13 @@ def _why_silent(sound: Spectrogram, engine: EngineTrack, scores: OffsetScores) -
     if not sound.stored.any():
         return "the recording's sound is silent"
     if not scores.offset_s.size:
-        return "log and recording are too short to share enough of the engine running"
+        return _too_short(len(sound) * FRAME_S, place.size * FRAME_S)
     return ""
+
+
+def _too_short(heard_s: float, running_s: float) -> str:
+    if heard_s < LEAST_OVERLAP_S:
+        return f"the recording has only {heard_s:.0f} s of sound, where {LEAST_OVERLAP_S:.0f} s are needed"
+    if running_s < LEAST_OVERLAP_S:
+        return f"the engine runs for only {running_s:.0f} s of the log, where {LEAST_OVERLAP_S:.0f} s are needed"
+    return f"log and recording share no {LEAST_OVERLAP_S:.0f} s of the engine running"

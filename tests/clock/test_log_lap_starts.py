@@ -83,6 +83,20 @@ def test_steps_while_standing_and_set_back_counters_are_told_apart() -> None:
     assert any("set back" in reason for reason in reasons)
 
 
+def test_a_crossing_in_a_hole_is_not_placed() -> None:
+    time_s, metres, speed, crossings = drive(50)
+    kept = (time_s < crossings[1] - 4) | (time_s > crossings[1] + 5)
+    laps = find_lap_starts(
+        make_log(time_s[kept], lap=metres[kept] // 2000, lap_distance=metres[kept] % 2000, speed=speed[kept])
+    )
+    assert laps.starts_s == pytest.approx(np.delete(crossings, 1), abs=0.001)
+    (wrong,) = laps.rejected
+    assert "in a hole of 9.0 s" in wrong.reason
+    brief = np.abs(time_s - crossings[1]) < 15
+    with pytest.raises(LogError, match=r"no lap start was found .* in a hole of 9.0 s in the data\)"):
+        find_lap_starts(make_log(time_s[kept & brief], lap=metres[kept & brief] // 2000))
+
+
 def test_neither_counter_nor_distance_is_refused_with_the_remedy() -> None:
     with pytest.raises(LogError, match=r"neither a lap counter nor a lap distance.*--role lap="):
         find_lap_starts(make_log(np.arange(10.0), speed=np.ones(10)))
