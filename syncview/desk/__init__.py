@@ -1,0 +1,1 @@
+"""The desk: the window in which a coach works. The only part of the program that knows Qt."""
