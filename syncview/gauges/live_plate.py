@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from syncview.media.planes import PlaneLayout
 
 
+_MOST_PATCHES = 400
+"""Kept at once, some 20 MB at 1080 rows; past that they are drawn anew. A lap's film needs fewer."""
+
+
 class LivePlate:
     """The plate's lasting drawing, and on it slots that show one state at a time.
 
@@ -57,6 +61,8 @@ class LivePlate:
     def _patch(self, slot: str, state: Hashable, box: Box, paint: Callable[[Sheet], None]) -> Sprite:
         key = (slot, state)
         if key not in self._patches:
+            if len(self._patches) >= _MOST_PATCHES:
+                self._patches.clear()
             part = self._sheet.part(box)
             paint(part)
             self._patches[key] = make_sprite(part.rgba(), coding=self._coding, layout=self._layout)

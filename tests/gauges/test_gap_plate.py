@@ -11,9 +11,12 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from syncview.gauges.choice import GaugeChoice
-from syncview.gauges.gap_plate import FULL_BAR_S, gap_words
+from syncview.gauges.colour import ColourCoding
+from syncview.gauges.gap_plate import FULL_BAR_S, GapPlate, gap_words
 from syncview.gauges.panel import preview
+from syncview.gauges.sheet import Box
 from syncview.gauges.values import GaugeValues
+from syncview.media.planes import LAYOUTS
 
 SIZE = (1280, 720)
 
@@ -72,3 +75,17 @@ def test_the_bar_is_as_long_as_the_gap_and_ends_at_its_end() -> None:
     for share in (0.2, 0.5, 0.8):
         assert len(_bar_columns(-share * FULL_BAR_S)) == pytest.approx(share * full, abs=2)
     assert len(_bar_columns(-7.0)) == full
+
+
+def test_any_number_of_gaps_keeps_memory_small_and_the_drawing_right() -> None:
+    """Patches are let go at some point; what is drawn does not depend on it."""
+
+    def made() -> GapPlate:
+        return GapPlate(Box(0, 0, 236, 74), 0.66, coding=ColourCoding("bt709", True), layout=LAYOUTS["yuv444p"])
+
+    long_used = made()
+    for tenths in range(-450, 450):
+        long_used.plate_for(tenths / 10)
+    assert len(long_used._live._patches) <= 400
+    for gap_s in (-44.9, 0.0, 0.3, 44.9):
+        assert np.array_equal(long_used.plate_for(gap_s).colour[0], made().plate_for(gap_s).colour[0])

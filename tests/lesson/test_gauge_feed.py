@@ -237,6 +237,16 @@ def test_the_map_is_the_circuits_line(session: Session) -> None:
     assert [number for number, _m in outline.corners] == list(range(1, 11))
 
 
+def test_a_log_without_position_has_a_map_all_the_same(session: Session) -> None:
+    """From the circuit's line, or from how the lap bends."""
+    no_line = replace(session, track=replace(session.track, line=None))
+    for bare in (no_line, replace(no_line, circuit=None)):
+        outline = map_outline(bare)
+        steps = np.hypot(np.diff(outline.x_m), np.diff(outline.y_m))
+        assert steps.max() < 10
+        assert steps.sum() == pytest.approx(session.track.lap_length_m, rel=0.03)
+
+
 def test_the_place_on_the_map_runs_with_the_lap(film: LapFilm, spans: tuple[CornerSpan, ...]) -> None:
     feed = GaugeFeed(film, spans)
     for lap_m in (1.0, 500.0, 1800.0):
