@@ -108,20 +108,28 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _nudge(arguments: argparse.Namespace) -> int:
+    from syncview.errors import ClockError, SyncviewError
     from syncview.lesson.aligning import nudge_project
     from syncview.lesson.session import open_recording_of
     from syncview.project import load, save
 
+    if arguments.lap_start or arguments.place or arguments.forget_marks or arguments.evidence:
+        problem = "a nudge only shifts the clock found before, and looks at no mark or evidence"
+        raise SyncviewError(problem, "Give --nudge alone, before or after the other command.")
     project = load(arguments.project)
     with progress_shown() as progress:
         recording = open_recording_of(project, arguments.project, progress)
-    project = nudge_project(project, arguments.nudge, float(1 / recording.nominal_rate))
+    frame_s = float(1 / recording.nominal_rate)
+    project = nudge_project(project, arguments.nudge, frame_s, accept=arguments.accept)
     save(project, arguments.project)
     assert project.clock is not None  # nudge_project refuses a project without one
     print(f"log 0 s is now at {project.clock.clock.offset_s:+.4f} s of the recording")
     for doubt in project.clock.doubts:
         warn(doubt)
-    return 0
+    if project.clock.usable:
+        return 0
+    warn("the clock was unsure before and still is; look at it and add --accept to use it")
+    return ClockError.exit_code
 
 
 def _mark_words(mark: Mark) -> str:

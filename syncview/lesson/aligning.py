@@ -139,8 +139,12 @@ def _place_sigma_s(track: Track, log_s: float) -> float:
     return PLACE_SIGMA_M / pace_mps if pace_mps > PLACE_SIGMA_M else 1.0
 
 
-def nudge_project(project: Project, text: str, frame_s: float) -> Project:
-    """Shift the clock by hand: `1f`, `-2f` (frames later or earlier) or `+10ms`. Raises `ClockError`."""
+def nudge_project(project: Project, text: str, frame_s: float, *, accept: bool = False) -> Project:
+    """Shift the clock by hand: `1f`, `-2f` (frames later or earlier) or `+10ms`. Raises `ClockError`.
+
+    A sure clock that is shifted further than its evidence allows is used on the person's word. One that was unsure
+    stays so unless it is accepted.
+    """
     if project.clock is None:
         raise ClockError("there is no clock to nudge", "Run syncview align first.")
     by_s = parse_nudge(text, frame_s)
@@ -154,7 +158,8 @@ def nudge_project(project: Project, text: str, frame_s: float) -> Project:
     if abs(by_s) > max(2 * frame_s, 1.5 * saved.clock.half_width_s(saved.clock.pivot_log_s)) and saved.sure:
         doubts = (*doubts, f"nudged {by_s * 1000:+.1f} ms, further than the evidence allows")
     basis = f"{saved.basis}; nudged by hand {by_s * 1000:+.1f} ms"
-    return replace(project, clock=SavedClock(clock, saved.sure and not doubts, basis, doubts, accepted=True))
+    taken = accept or saved.usable
+    return replace(project, clock=SavedClock(clock, saved.sure and not doubts, basis, doubts, accepted=taken))
 
 
 def parse_nudge(text: str, frame_s: float) -> float:

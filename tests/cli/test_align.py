@@ -29,6 +29,15 @@ def test_a_clock_is_nudged_later_and_earlier(project: Path, capsys: pytest.Captu
         assert offset_s(project) - at == pytest.approx(seconds)
     assert offset_s(project) == pytest.approx(before)
     assert "is not a nudge" in fails(capsys, 1, "align", project, "--nudge", "-1")
+    assert "Give --nudge alone" in fails(capsys, 1, "align", project, "--nudge", "1f", "--lap-start", "66.8")
+
+
+def test_a_nudge_does_not_make_an_unsure_clock_sure(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["align", str(project), *BY_HAND, "--lap-start", "66.8"]) == 5
+    capsys.readouterr()
+    assert main(["align", str(project), "--nudge", "1f"]) == 5
+    assert "add --accept to use it" in capsys.readouterr().err
+    assert main(["align", str(project), "--nudge", "1f", "--accept"]) == 0
 
 
 def test_a_marker_of_the_circuit_file_is_marked(

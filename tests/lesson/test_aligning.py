@@ -108,6 +108,12 @@ def test_a_nudge_shifts_the_clock_and_is_remembered(project: Project) -> None:
     assert not far.sure
     assert far.usable, "it is the person's word"
     assert "further than the evidence allows" in far.doubts[0]
+    unsure = Project(project.recording, project.log, clock=SavedClock(ClockMap(5.0), False, "sound", ("two peaks",)))
+    for accept in (False, True):
+        shifted = nudge_project(unsure, "1f", FRAME_S, accept=accept).clock
+        assert shifted is not None
+        assert not shifted.sure
+        assert shifted.usable == accept
 
 
 def test_one_mark_without_sound_is_settled_by_sight(project: Project) -> None:
