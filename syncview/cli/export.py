@@ -31,6 +31,12 @@ def add_to(commands: Commands) -> None:
     )
     add_film_options(parser)
     parser.add_argument(
+        "--copy",
+        action="store_true",
+        help="film and clips of the lap without gauges, notes as a caption track: copied without loss, only the edges "
+        "of the clips are coded again",
+    )
+    parser.add_argument(
         "--check",
         action="store_true",
         help="write nothing when a note disagrees with the data (see syncview check; exit code 9)",
@@ -44,7 +50,8 @@ def run(arguments: argparse.Namespace) -> int:
     from syncview.lesson.export import ExportOptions, export
 
     products = _products(arguments.products)
-    options = ExportOptions(overwrite=arguments.overwrite, settings=settings_of(arguments.quality, arguments.coding))
+    settings = settings_of(arguments.quality, arguments.coding)
+    options = ExportOptions(overwrite=arguments.overwrite, settings=settings, copy=arguments.copy)
     with progress_shown() as progress:
         film = open_film(arguments, progress)
         if arguments.check:

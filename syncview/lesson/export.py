@@ -14,7 +14,7 @@ from syncview.lesson.lap_film import LapFilm
 from syncview.lesson.lesson_files import write_lesson_files
 from syncview.lesson.lesson_film import LessonFilmOptions
 from syncview.lesson.ready_lesson import ready_lesson
-from syncview.lesson.render import FilmOptions, lap_title, render_clip, render_lap
+from syncview.lesson.render import FilmOptions, copy_lap, cut_corner, lap_title, render_clip, render_lap
 from syncview.lesson.text_products import FilmText, caption_paths, chapter_paths, write_captions, write_chapters
 from syncview.media.encoders import WEB
 from syncview.output_file import ready_folder, refuse_bad_target, safe_name
@@ -44,6 +44,8 @@ class ExportOptions:
     overwrite: bool = False
     settings: EncoderSettings | None = None
     """None for the usual quality for the web."""
+    copy: bool = False
+    """Films and clips of the lap without gauges, copied instead of coded again, notes as a caption track."""
 
 
 def export(
@@ -145,6 +147,10 @@ class _Work:
 
     def film(self, progress: Progress) -> _Written:
         (path,) = self.paths("film")
+        if self._options.copy:
+            copied = copy_lap(self.lap_film, path, chapters=self._chapters, overwrite=self._options.overwrite,
+                              progress=progress)  # fmt: skip
+            return [path], list(copied.notes)
         how = FilmOptions(settings=self._options.settings, overwrite=self._options.overwrite)
         report = render_lap(self.lap_film, self.spans, path, chapters=self._chapters, options=how, progress=progress)
         return [path], list(report.notes)
@@ -155,9 +161,12 @@ class _Work:
         how = FilmOptions(settings=self._options.settings, overwrite=self._options.overwrite)
         for i, (span, path) in enumerate(zip(self.spans, self.paths("clips"), strict=True)):
             report = part_of(progress, i / len(self.spans), (i + 1) / len(self.spans))
-            made = render_clip(self.lap_film, self.spans, span, path, options=how, progress=report)
+            if self._options.copy:
+                remarks.extend(cut_corner(self.lap_film, span, path, options=how, progress=report))
+            else:
+                made = render_clip(self.lap_film, self.spans, span, path, options=how, progress=report)
+                remarks.extend(made.notes)
             written.append(path)
-            remarks.extend(made.notes)
         return written, remarks
 
 

@@ -17,9 +17,12 @@ from syncview.lesson.gauge_feed import gauge_feed, map_outline
 from syncview.lesson.lap_film import LapFilm, span_of
 from syncview.lesson.session import Session
 from syncview.media.caption_stream import CaptionTrack
+from syncview.media.cut_plan import plan_cut
+from syncview.media.edge_cut import cut_clip
 from syncview.media.encoders import WEB, EncoderSettings
 from syncview.media.stream_copy import CopyExtras, CopyReport, copy_span
 from syncview.plan.chapter_rules import ChapterPlan
+from syncview.plan.film_span import FilmSpan
 from syncview.progress import Progress, silent
 from syncview.track.laps import format_ms
 
@@ -76,9 +79,7 @@ def render_clip(
     progress: Progress = silent,
 ) -> FilmReport:
     """Write one corner of the lap, with some seconds before and after it; see `render_film` for errors."""
-    begin_s = film.clock.to_media_s(corner.begin_log_s) - CLIP_BEFORE_S
-    end_s = film.clock.to_media_s(corner.end_log_s) + CLIP_AFTER_S
-    span = span_of(film.recording, begin_s, end_s)
+    span = _clip_span(film, corner)
     said = clip_captions(film, corner.corner, span).cues
     return render_film(
         film.recording,
@@ -109,6 +110,42 @@ def copy_lap(
         overwrite=overwrite,
         progress=progress,
     )
+
+
+def cut_corner(
+    film: LapFilm, corner: CornerSpan, output: Path, *, options: FilmOptions, progress: Progress = silent
+) -> tuple[str, ...]:
+    """Write one corner without gauges, its note as a caption track: its edges coded again, its middle copied.
+
+    Where the recording does not allow that the whole clip is coded again, and one of the sentences returned says why.
+    """
+    span = _clip_span(film, corner)
+    cues = clip_captions(film, corner.corner, span).cues
+    title = f"{corner_title(corner.corner)}, {lap_title(film)}"
+    plan = plan_cut(film.recording, span.begin_s, span.end_s)
+    if plan.why_not is None:
+        tracks = (CaptionTrack(cues, title="Notes"),) if cues else ()
+        cut_clip(film.recording, plan, output=output, extras=CopyExtras(tracks, title=title),
+                 overwrite=options.overwrite, progress=progress)  # fmt: skip
+        return ()
+    report = render_film(
+        film.recording,
+        begin_s=span.begin_s,
+        end_s=span.end_s,
+        values_at=None,
+        output=output,
+        settings=options.settings or WEB,
+        title=title,
+        overwrite=options.overwrite,
+        progress=progress,
+    )
+    return (f"The clips were coded again as a whole: {plan.why_not}.", *report.notes)
+
+
+def _clip_span(film: LapFilm, corner: CornerSpan) -> FilmSpan:
+    begin_s = film.clock.to_media_s(corner.begin_log_s) - CLIP_BEFORE_S
+    end_s = film.clock.to_media_s(corner.end_log_s) + CLIP_AFTER_S
+    return span_of(film.recording, begin_s, end_s)
 
 
 def lap_title(film: LapFilm) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 from collections.abc import Callable
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ import numpy as np
 import pytest
 
 from syncview.cli import main
+from syncview.media.reading import read_frames
+from syncview.media.recording import open_recording
 from tests.cli.conftest import SAMPLE
 
 Run = Callable[..., Any]
@@ -173,3 +176,26 @@ def test_the_demo_makes_every_product(
     assert "lesson-plan.json" in names
     printed = capsys.readouterr().out
     assert all(str(lesson / name) in printed for name in names)
+
+
+@pytest.mark.slow
+def test_copies_hold_the_recordings_own_pictures(project: Path, tmp_path: Path) -> None:
+    assert main(["notes", "add", str(project), "Brake now", "--corner", "3"]) == 0
+    assert main(["export", str(project), str(tmp_path / "raw"), "film", "clips", "--copy", "--quality", "draft"]) == 0
+    clips = sorted((tmp_path / "raw").glob("lap-2-*.mp4"))
+    assert len(clips) == 10
+    source, film = open_recording(SAMPLE / "session.mp4"), open_recording(tmp_path / "raw" / "lap-2.mp4")
+    assert film.frames.media_s(0) == 0
+    # The lap's first picture, bit by bit: 3 s before the lap, which begins at 66.808 s (the sample's truth).
+    begin = source.frames.index_at(66.808 - 3.0)
+    wanted, made = (
+        next(iter(read_frames(recording, at, at + 1)))[1].to_ndarray()
+        for recording, at in ((source, source.frames.media_s(begin)), (film, Fraction(0)))
+    )
+    assert np.array_equal(made, wanted)
+    for clip in clips:
+        streams = subprocess.run(
+            ["ffprobe", "-v", "error", "-show_entries", "stream=codec_name", "-of", "csv=p=0", str(clip)],
+            capture_output=True, check=True, text=True,
+        ).stdout.split()  # fmt: skip
+        assert streams[:2] == ["h264", "aac"]
