@@ -37,7 +37,8 @@ def read_no_brakes(reading: Reading) -> None:
         r"(?:no|without|zero) (?:brakes?|braking|brake pedal)(?: at all| needed| here)?|"
         r"(?:do not|don't|does not|doesn't|never) need (?:the |any |to )?(?:brakes?|braking)|"
         r"needs? no (?:brakes?|braking)|brakes? (?:is|are) not needed|"
-        r"(?:do not|don't|never|not) (?:brake|(?:touch|use) the brakes?)(?: at all| here)?|(?:stay|keep|stays) off the brakes?"
+        r"(?:do not|don't|never|not) (?:brake|(?:touch|use) the brakes?)(?: at all| here)?|"
+        r"(?:stay|keep|stays) off the brakes?"
     ):
         after = reading.sentence.said[match.end() :]
         clause = f" {after.partition(' ,')[0].strip()} "
