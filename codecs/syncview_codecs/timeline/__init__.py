@@ -1,0 +1,1 @@
+"""Hand-off to editing programs: a film's cut as a timeline of pieces of a recording, with markers."""
