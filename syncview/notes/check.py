@@ -104,6 +104,22 @@ _OTHER_PEDAL_WORK = re.compile(r"\b(?:brak\w+|lift\w*|throttle|power|gas|down to
 
 
 def _settled(text: str, claim: Claim, claims: Sequence[Claim], shown: ShownOver) -> Verdict:
+    verdict = _compared(text, claim, claims, shown)
+    strange = _strange(claim, shown) if verdict.outcome == "disagree" else None
+    if strange is None:
+        return verdict
+    return Verdict(claim, "cannot tell", f"with “{strange}” it may mean something else ({verdict.why})")
+
+
+def _strange(claim: Claim, shown: ShownOver) -> str | None:
+    """The first word of the claim's sentence that is neither plain nor a name of this circuit."""
+    corners = [at.corner for at in (shown.own, *shown.beside) if at is not None]
+    names = [corner.name for corner in corners] + [board.name for board in shown.boards]
+    known = set(re.findall(r"[^\W\d_]+", " ".join(names).lower()))
+    return next((word for word in claim.strange if word not in known), None)
+
+
+def _compared(text: str, claim: Claim, claims: Sequence[Claim], shown: ShownOver) -> Verdict:
     from syncview.notes.comparisons import COMPARISONS, lap_time
 
     if claim.doubt:

@@ -76,6 +76,7 @@ BRAKE_WORD = r"(?:brakes?|braking|braked)"
 THROTTLE_WORD = r"(?:throttle|power|gas|accelerator)"
 _WIDE_OPEN = r"(?:fully open|fully on|wide open|all the way open|all the way down|to the floor|floored|pinned|full)"
 SUBJECTS: tuple[tuple[str, str], ...] = (
+    ("during", rf"{BRAKE_WORD}(?: is| are)? still"),
     ("during", rf"(?:still|keep|keeping|stay|hold)(?: [a-z]+){{0,3}} {BRAKE_WORD}"),
     ("during", rf"(?:brush|dab|touch|kiss|stroke)[a-z]*(?: (?:of|at|on|the|your)){{0,2}} {BRAKE_WORD}"),
     ("release", rf"(?:finish|stop|end|complete)[a-z]*(?: [a-z]+){{0,2}} {BRAKE_WORD}|done|finished"),

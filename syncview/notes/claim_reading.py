@@ -7,6 +7,7 @@ from typing import Any
 
 from syncview.notes import claim_patterns as p
 from syncview.notes.claims import About, Claim, Quantity
+from syncview.notes.plain_words import strange_words
 from syncview.notes.spoken import SaidNumber, Sentence
 
 TAKEN = "§"
@@ -20,6 +21,7 @@ class Reading:
         self.said = sentence.said
         self.landmarks = tuple(words.lower() for words in landmarks)
         self.claims: list[Claim] = []
+        self.strange = strange_words(sentence.said)
         self.aside = p.ASIDE.search(sentence.said)
 
     def matches(self, pattern: str) -> list[re.Match[str]]:
@@ -41,11 +43,14 @@ class Reading:
             clause = self.said[: match.start()].rpartition(" ,")[2]
             negated = p.NEGATION.search(f" {clause.lstrip()}") is not None
         doubt = doubt or self._doubt(match)
-        self.claims.append(Claim(quantity, begin, end, about=about, negated=negated, doubt=doubt, **facts))
+        self.claims.append(Claim(quantity, begin, end, about=about, negated=negated, doubt=doubt,
+                                 strange=self.strange, **facts))  # fmt: skip
         self.take(match.start(), match.end())
 
     def _doubt(self, match: re.Match[str]) -> str:
         """Why the sentence may not mean this value, here."""
+        if self.sentence.question:
+            return "it is a question"
         before, after = self.sentence.said[: match.start()], self.sentence.said[match.end() :]
         from_to = " from " in before[-6:] + match[0][:5]
         if p.ONE_OF_SEVERAL.search(before) or (p.ONE_MORE.match(after) and not from_to):

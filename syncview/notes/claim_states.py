@@ -31,6 +31,12 @@ _OPENS = (
 _STRAIGHT = r"(?:is |are |goes |comes |almost |nearly )*straight(?:ens?|ened)?"
 
 
+_SOMEHOW = re.compile(
+    r" (?:at|by|on|just|right|so|too|that|as|late|later|early|earlier|hard|harder|more|less|again|twice|while|where) "
+)
+"""“never brake at the fifty”, “don't brake so hard”: how or where not, behind the verb."""
+
+
 def read_no_brakes(reading: Reading) -> None:
     """“no brakes”; with “until” or “before” it speaks of a place, and is no claim of its own."""
     for match in reading.matches(
@@ -42,7 +48,7 @@ def read_no_brakes(reading: Reading) -> None:
     ):
         after = reading.sentence.said[match.end() :]
         clause = f" {after.partition(' ,')[0].strip()} "
-        if not (_LIMITS.search(clause) or _WHILE.search(reading.sentence.said)):
+        if not (_SOMEHOW.match(clause) or _LIMITS.search(clause) or _WHILE.search(reading.sentence.said)):
             reading.claim("no_brakes", match, negated=False)
 
 

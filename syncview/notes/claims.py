@@ -45,6 +45,8 @@ class Claim:
     negated: bool = False
     doubt: str = ""
     """Why it cannot be held against the data, whatever they are; empty when it can."""
+    strange: tuple[str, ...] = ()
+    """Words of its sentence that no plain instruction needs: it may agree, but is not called wrong."""
 
 
 def read_claims(text: str, *, imperial: bool = False, landmarks: tuple[str, ...] = ()) -> tuple[Claim, ...]:

@@ -53,6 +53,7 @@ class Sentence:
     """All numbers of the text, by index."""
     places: tuple[tuple[int, int, int, int], ...]
     """For each token: its begin and end in `said`, and its begin and end in the text."""
+    question: bool = False
 
     def in_text(self, begin: int, end: int) -> tuple[int, int]:
         """Where a stretch of `said` lies in the text."""
@@ -74,24 +75,24 @@ def sentences(text: str) -> tuple[Sentence, ...]:
     ]
     numbers: list[SaidNumber] = []
     merged = _with_numbers(tokens, numbers)
-    result: list[list[_Token]] = []
+    result: list[tuple[list[_Token], bool]] = []
     current: list[_Token] = []
     for token in merged:
         if token.word in (".", "!", "?", ";"):
-            result.append(current)
+            result.append((current, token.word == "?"))
             current = []
         else:
             current.append(_Token("," if token.word in ("–", "—") else token.word, token.begin, token.end))
-    result.append(current)
-    return tuple(_sentence(part, tuple(numbers)) for part in result if part)
+    result.append((current, False))
+    return tuple(_sentence(part, tuple(numbers), question) for part, question in result if part)
 
 
-def _sentence(tokens: Sequence[_Token], numbers: tuple[SaidNumber, ...]) -> Sentence:
+def _sentence(tokens: Sequence[_Token], numbers: tuple[SaidNumber, ...], question: bool) -> Sentence:
     said, places = " ", []
     for token in tokens:
         places.append((len(said), len(said) + len(token.word), token.begin, token.end))
         said += token.word + " "
-    return Sentence(said, numbers, tuple(places))
+    return Sentence(said, numbers, tuple(places), question)
 
 
 def _with_numbers(tokens: Sequence[_Token], numbers: list[SaidNumber]) -> list[_Token]:

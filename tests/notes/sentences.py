@@ -213,7 +213,7 @@ SENTENCES: tuple[tuple[str, str, str], ...] = (
     ("Pull second just as you turn in.", "hairpin", "gear 2: yes"),
     ("One gear down is enough.", "hairpin", "gears_down 1: no"),
     ("Third is too tall here, use second.", "hairpin", "gear 3: ?; gear 2: ?"),
-    ("You can take it flat.", "lifted", "flat: no"),
+    ("You can take it flat.", "lifted", "flat: ?"),
     ("Absolutely flat, no question.", "kink", "flat: yes"),
     ("No need to lift.", "kink", "flat: yes"),
     ("Only lift, never brake.", "lifted", "lift: yes; no_brakes: yes"),

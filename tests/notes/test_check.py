@@ -48,6 +48,18 @@ def test_by_how_much() -> None:
     assert verdict.off_by == -1.0
 
 
+def test_only_a_plain_sentence_is_called_wrong() -> None:
+    assert outcomes("Brake at the fifty.") == ["disagree"]
+    assert outcomes("Brake at the fifty?") == ["cannot tell"]
+    (verdict,) = check_note("My mate brakes at the fifty.", HAIRPIN_SHOWN)
+    assert verdict.outcome == "cannot tell"
+    assert "“mate”" in verdict.why
+    named = replace(HAIRPIN_SHOWN, own=Corners(replace(HAIRPIN, name="Ropewalk"), HAIRPIN_FACTS))
+    assert outcomes("Ropewalk: brake at the fifty.", named) == ["disagree"]
+    assert outcomes("Ropewalk: brake at the fifty.") == ["cannot tell"]
+    assert outcomes("My mate brakes after the hundred.") == ["agree"]
+
+
 def test_the_hands_turn_in_before_the_path_does() -> None:
     """The path bends 7 m past the fifty board, at 112 km/h: half a second before that the car was 16 m further back."""
     (verdict,) = check_note("Turn in at the fifty board.", HAIRPIN_SHOWN)
