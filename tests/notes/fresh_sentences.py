@@ -3,7 +3,7 @@
 First batch: 30 of 43 claims found at once, 3 misread into a false disagreement. Second: 39 of 42, and 1. Third, written
 to trap: 26 of 31, and 8. Fourth: 29 of 30, and none. Fifth, traps again: 22 of 27, and 16; since then a claim is called
 wrong only in a sentence of plain words (`plain_words`). Sixth, traps of plain words alone: 24 of 25, and 5; those were
-mended too. Rows as in `sentences.py`.
+mended too. Seventh, plain and mostly wrong: all 26, each judged as it should be. Rows as in `sentences.py`.
 """
 
 from __future__ import annotations
@@ -227,4 +227,30 @@ FRESH: tuple[tuple[str, str, str], ...] = (
     ("Keep it flat over the crest, then brake.", "hairpin", "flat: ?"),
     ("Brake with no more than half the pedal.", "hairpin", "brake 50: no"),
     ("Power on at the apex, never before.", "hairpin", "throttle_place: yes"),
+    # Seventh batch: plain, and mostly wrong.
+    ("Brake thirty metres before the hundred board.", "hairpin", "board 100 -30: no"),
+    ("On the brakes at the one-fifty board, hard.", "hairpin", "board 150: no"),
+    ("Brakes on well before the hundred.", "hairpin", "board 100: no"),
+    ("Press to ninety percent brake and hold it to the apex.", "hairpin", "brake 90: ?"),
+    ("Peak brake is fifty percent here.", "hairpin", "brake 50: no"),
+    ("Down through the gears to first.", "hairpin", "gear 1: no"),
+    ("Go down to third and stay there.", "hairpin", "gear 3: no"),
+    ("Only one gear down.", "hairpin", "gears_down 1: no"),
+    ("Fifth to second, quickly.", "hairpin", "gear 5: no; gear 2: yes"),
+    ("Ninety km/h at the apex.", "hairpin", "speed 90: no"),
+    ("Your slowest speed is forty-five km/h.", "hairpin", "speed 45: no"),
+    ("It is eighty at the slowest point.", "hairpin", "speed 80: no"),
+    ("You leave the corner at forty km/h.", "hairpin", "speed 40: ?"),
+    ("This corner is flat.", "lifted", "flat: no"),
+    ("No brakes in this corner.", "hairpin", "no_brakes: no"),
+    ("Full throttle right at the apex.", "hairpin", "throttle_place: no"),
+    ("Full throttle five metres past the apex.", "hairpin", "from_apex 5: no"),
+    ("Throttle back on thirty metres before the apex.", "hairpin", "from_apex -30: no"),
+    ("Turn in at the hundred board, gently.", "hairpin", "board 100: no"),
+    ("Turn in ten metres before the apex.", "hairpin", "from_apex -10: no"),
+    ("The lap was fifty-six point two.", "hairpin", "lap_time 56.2: no"),
+    ("Three steering corrections on exit.", "hairpin", "corrections 3: no"),
+    ("Brake at the bridge, hard and straight.", "hairpin", "board bridge: no"),
+    ("Start braking at about the fifty board.", "hairpin", "board 50: no"),
+    ("A small lift here, no more.", "kink", "lift: no"),
 )  # fmt: skip
