@@ -21,13 +21,16 @@ def add_to(commands: Commands) -> None:
         help="write films, captions, chapters and a clip per corner",
         description="Write products to a folder: captions of the lap (.srt, .vtt and .ttml), its chapters (an "
         "ffmetadata file, a list for a video's description, .vtt and .json), film (the lap with gauges, chapters "
-        "inside), clips (one per corner) and lesson (its film, with captions, chapters and plan beside it). Without "
-        "names, all of them.",
+        "inside), clips (one per corner), lesson (its film, with captions, chapters and plan beside it) and timeline "
+        "(the lesson's cut for editing programs: .otio and .edl). Without names, all of them.",
     )
     add_project(parser)
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="where to write; made when missing")
     parser.add_argument(
-        "products", nargs="*", metavar="PRODUCT", help="any of: captions, chapters, film, clips, lesson (default all)"
+        "products",
+        nargs="*",
+        metavar="PRODUCT",
+        help="any of: captions, chapters, film, clips, lesson, timeline (default all)",
     )
     add_film_options(parser)
     parser.add_argument(

@@ -4,28 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
+from syncview.lesson import timeline_files
 from syncview.lesson.captions import FilmCaptions, film_captions
 from syncview.lesson.chapters import film_chapters
 from syncview.lesson.corner_span import CornerSpan, corner_spans
 from syncview.lesson.lap_film import LapFilm
 from syncview.lesson.lesson_files import write_lesson_files
 from syncview.lesson.lesson_film import LessonFilmOptions
-from syncview.lesson.ready_lesson import ready_lesson
+from syncview.lesson.ready_lesson import ReadyLesson, ready_lesson
 from syncview.lesson.render import FilmOptions, copy_lap, cut_corner, lap_title, render_clip, render_lap
 from syncview.lesson.text_products import FilmText, caption_paths, chapter_paths, write_captions, write_chapters
 from syncview.media.encoders import WEB
 from syncview.output_file import ready_folder, refuse_bad_target, safe_name
 from syncview.progress import Progress, part_of, silent
+from syncview_codecs.timeline import otio
 
 if TYPE_CHECKING:
     from syncview.media.film_writer import EncoderSettings
     from syncview.plan.chapter_rules import ChapterPlan
 
-Product = Literal["captions", "chapters", "film", "clips", "lesson"]
-PRODUCTS: tuple[Product, ...] = ("captions", "chapters", "film", "clips", "lesson")
+Product = Literal["captions", "chapters", "film", "clips", "lesson", "timeline"]
+PRODUCTS: tuple[Product, ...] = get_args(Product)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +61,24 @@ def export(
 ) -> Exported:
     """Write the products of a lap film into `folder` (made when missing).
 
+    Of everything, the timeline is left out where its library is not installed, and a remark says so.
     Nothing is written when any of the files exists and may not be replaced, so that old and new never mix.
     Raises OutputError, MediaError or Cancelled; what was finished before a fault stays.
     """
     options = options or ExportOptions()
+    remarks: list[str] = []
+    missing = otio.why_not() if set(products) == set(PRODUCTS) else None
+    if missing is not None:
+        products = [product for product in products if product != "timeline"]
+        remarks.append(f"no timeline was written: {missing}")
     work = _Work(film, ready_folder(folder), options)
     _refuse_existing(work, products, overwrite=options.overwrite)
     files: list[tuple[str, Path]] = []
-    remarks: list[str] = []
     steps = {
         "captions": work.captions, "chapters": work.chapters, "film": work.film, "clips": work.clips,
-        "lesson": work.lesson,
+        "lesson": work.lesson, "timeline": work.timeline,
     }  # fmt: skip
-    shares = {"captions": 0.5, "chapters": 0.5, "film": 40.0, "clips": 60.0, "lesson": 120.0}
+    shares = {"captions": 0.5, "chapters": 0.5, "film": 40.0, "clips": 60.0, "lesson": 120.0, "timeline": 0.5}
     whole = sum(shares[product] for product in products)
     done = 0.0
     for product in PRODUCTS:
@@ -108,6 +116,7 @@ class _Work:
                 *(path.name for path in caption_paths(self._folder, "lesson")),
                 *(path.name for path in chapter_paths(self._folder, "lesson")),
             ],
+            "timeline": list(timeline_files.NAMES),
             "clips": [f"{stem}-{safe_name(f'{s.corner.number:02d} {s.corner.name}'.strip())}.mp4" for s in self.spans],
         }
         return [self._folder / name for name in names[product]]
@@ -138,12 +147,18 @@ class _Work:
             recording.display_height,
         )
 
-    def lesson(self, progress: Progress) -> _Written:
+    @cached_property
+    def _ready(self) -> ReadyLesson:
         film = self.lap_film
-        ready = ready_lesson(film.session, film.recording, film.lap, progress=part_of(progress, 0, 0.02))
+        return ready_lesson(film.session, film.recording, film.lap)
+
+    def lesson(self, progress: Progress) -> _Written:
         how = LessonFilmOptions(settings=self._options.settings or WEB, overwrite=self._options.overwrite)
-        written, notes = write_lesson_files(ready, self._folder, options=how, progress=part_of(progress, 0.02, 1))
-        return written, notes
+        return write_lesson_files(self._ready, self._folder, options=how, progress=progress)
+
+    def timeline(self, _progress: Progress) -> _Written:
+        plan = self._ready.plan
+        return timeline_files.write_timeline(plan, self._folder, overwrite=self._options.overwrite), []
 
     def film(self, progress: Progress) -> _Written:
         (path,) = self.paths("film")

@@ -173,7 +173,7 @@ def test_the_demo_makes_every_product(
     assert (tmp_path / "demo" / "map.png").is_file()
     text = [".srt", ".vtt", ".ttml", *(f"-chapters.{suffix}" for suffix in ("txt", "ffmeta", "vtt", "json"))]
     assert {stem + suffix for stem in ("lap-2", "lesson") for suffix in (".mp4", *text)} <= set(names)
-    assert "lesson-plan.json" in names
+    assert {"lesson-plan.json", "lesson.otio", "lesson.edl"} <= set(names)
     printed = capsys.readouterr().out
     assert all(str(lesson / name) in printed for name in names)
 

@@ -20,6 +20,15 @@ REEL = "ONBOARD"
 """The recording's name in a CMX 3600 list, which has room for eight characters."""
 
 
+def why_not() -> str | None:
+    """Why nothing can be written here, a sentence; None when all is there."""
+    try:
+        _library_with_lists()
+    except CodecError as error:
+        return str(error)
+    return None
+
+
 def write(cut: Cut) -> str:
     """The cut as an OpenTimelineIO document.
 
@@ -37,12 +46,7 @@ def write_edl(cut: Cut) -> str:
     Raises:
         CodecError: The library or its adapter is not installed, or the rate has no time code.
     """
-    otio = _library()
-    if "cmx_3600" not in otio.adapters.available_adapter_names():
-        raise CodecError(
-            "OpenTimelineIO has no adapter for CMX 3600 lists here", "Install it: pip install otio-cmx3600-adapter."
-        )
-    rate = float(cut.rate)
+    otio, rate = _library_with_lists(), float(cut.rate)
     try:
         listed = str(otio.adapters.write_to_string(_timeline(cut), "cmx_3600", rate=rate))
     except (otio.exceptions.OTIOError, ValueError) as error:
@@ -79,6 +83,15 @@ def _library() -> Any:
             "OpenTimelineIO is not installed", "Install it: pip install 'syncview[formats]', or opentimelineio."
         ) from None
     return opentimelineio
+
+
+def _library_with_lists() -> Any:
+    otio = _library()
+    if "cmx_3600" not in otio.adapters.available_adapter_names():
+        raise CodecError(
+            "OpenTimelineIO has no adapter for CMX 3600 lists here", "Install it: pip install otio-cmx3600-adapter."
+        )
+    return otio
 
 
 def _timeline(cut: Cut) -> Any:
