@@ -19,6 +19,7 @@ from syncview.cli import (
     consistency,
     corners,
     demo,
+    desk,
     export,
     inspect,
     laps,
@@ -43,6 +44,7 @@ the usual way:
   syncview lesson plan monday                                   how the slow motion waits for the words
   syncview lesson film monday lesson.mp4                        hot lap, slow breakdown, stills, captions, chapters
   syncview export monday lesson                                 film, captions, chapters, a clip per corner
+  syncview desk monday                                          all of this in a window; so does syncview alone
   syncview demo somewhere                                       all of this on the sample that comes along
 
 exit codes: 0 done, 1 a fault not listed here, 2 the command was not understood, 3 recording, 4 log or caption file,
@@ -55,7 +57,7 @@ the circuit's rules, flags, marshals and a qualified instructor come first. Nobo
 
 
 _COMMANDS = (
-    new, inspect, align, laps, circuit, corners, consistency, picture, notes, check, conditions, lesson, render, export,
+    desk, new, inspect, align, laps, circuit, corners, consistency, picture, notes, check, conditions, lesson, render, export,
     relink, demo,
 )  # fmt: skip
 """In the order in which they are listed."""
@@ -70,9 +72,10 @@ def parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     top.add_argument("--version", action="version", version=f"syncview {__version__}")
-    commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    commands = top.add_subparsers(title="commands", metavar="COMMAND")
     for module in _COMMANDS:
         module.add_to(commands)
+    top.set_defaults(run=desk.run, project=None)
     return top
 
 

@@ -59,6 +59,10 @@ class DeskState(QObject):
     unitsChanged = pyqtSignal(str)  # noqa: N815
     faultTold = pyqtSignal(str, str, str)  # noqa: N815
     """Where, what is wrong, and the remedy."""
+    openFailed = pyqtSignal(object, object)  # noqa: N815
+    """Path and `SyncviewError` of a project that could not be read; what was open stays."""
+    sourceFailed = pyqtSignal(str, object)  # noqa: N815
+    """`log` or `recording`, and the `SyncviewError`: the open project's cannot be used (gone, changed, unreadable)."""
     busyChanged = pyqtSignal(str, float)  # noqa: N815
     """What is being done and the share done; an empty text when nothing is."""
 
@@ -270,15 +274,18 @@ class DeskState(QObject):
         self.work.run(
             load,
             done=lambda project: self.open_loaded(project, path),
-            failed=self.tell,
+            failed=lambda error: self.openFailed.emit(path, error),
             what=self.tr("opening %s") % path.name,
         )
 
-    def open_loaded(self, project: Project, path: Path) -> None:
-        """Begin work on a project that was read or made just now."""
+    def open_loaded(self, project: Project, path: Path, *, recording: Recording | None = None) -> None:
+        """Begin work on a project that was read or made just now; its recording need not be indexed twice."""
         self._enter(project, path)
         self._open_session()
-        self._open_recording()
+        if recording is None:
+            self._open_recording()
+        else:
+            self.take_recording(recording)
 
     def adopt(self, project: Project, path: Path, session: Session, recording: Recording) -> None:
         """Begin work on a project whose data and picture were read just now."""
@@ -329,7 +336,7 @@ class DeskState(QObject):
             file = locate_circuit(project.circuit, path)
             return session_of(project, path, circuit=read_circuit(file), circuit_file=file, progress=progress)
 
-        self._begin("session", read, self._take_session, self.tr("reading the log"))
+        self._begin("log", read, self._take_session, self.tr("reading the log"))
 
     def _open_recording(self) -> None:
         project, path = self._project, self._path
@@ -345,9 +352,13 @@ class DeskState(QObject):
 
     def _begin(self, name: str, task: object, done: object, what: str) -> None:
         """Run the only task of that name: an earlier one is stopped and its answer dropped."""
+
+        def failed(error: SyncviewError) -> None:
+            self.sourceFailed.emit(name, error)
+
         if name in self._opening:
             self._opening[name].cancel()
-        self._opening[name] = self.work.run(task, done=done, failed=self.tell, what=what)  # type: ignore[arg-type]
+        self._opening[name] = self.work.run(task, done=done, failed=failed, what=what)  # type: ignore[arg-type]
 
     # What arrives
 

@@ -181,3 +181,27 @@ def as_fault(error: BaseException, what: str = "") -> SyncviewError:
         "Your notes are saved. Please report this sentence with what you did.",
         where=what,
     )
+
+
+class Newest:
+    """Of several askings for the same thing only the last is answered."""
+
+    def __init__(self, works: Works, failed: Callable[[SyncviewError], None]) -> None:
+        self._works, self._failed = works, failed
+        self._last: Work | None = None
+
+    def ask(self, task: Callable[[Progress], T], done: Callable[[T], None], *, what: str = "") -> None:
+        """Run `task`; an earlier one is stopped and its answer dropped."""
+        self.drop()
+        self._last = self._works.run(task, done=done, failed=self._failed, what=what)
+
+    def drop(self) -> None:
+        """Ask for nothing any more."""
+        if self._last is not None:
+            self._last.cancel()
+            self._last = None
+
+    @property
+    def is_asking(self) -> bool:
+        """Whether an answer is to come."""
+        return self._last is not None and self._last in self._works.under_way and not self._last.cancelled
