@@ -12,7 +12,7 @@ from syncview.media.planes import LAYOUTS, plane_views
 from syncview.media.sampling import sampled
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from av.video.frame import VideoFrame
     from numpy.typing import NDArray
@@ -84,7 +84,6 @@ class _PlaneSpace:
 
     def fill(self, made: NDArray[Any], earlier: NDArray[Any], later: NDArray[Any]) -> None:
         """Write the plane between into `made`."""
-        import cv2
 
         first, second = (
             sampled(plane, *(axis[self._inner] for axis in places))
@@ -92,11 +91,27 @@ class _PlaneSpace:
         )
         rows, columns = self._shape
         _mix(first, second, [share[:rows, :columns] for share in self._shares], to=made)
-        for area in _doubtful(self._trust, self._shape):
-            dissolved = cv2.addWeighted(earlier[area], 1.0 - self._weight, later[area], self._weight, 0.0)
-            trusted = [np.empty_like(share) for share in self._shares]
-            _enlarge(self._trust, trusted)
-            _mix(np.asarray(dissolved), made[area].copy(), [share[area] for share in trusted], to=made[area])
+        for cells in _doubtful(self._trust):
+            self._dissolve(made, earlier, later, cells)
+
+    def _dissolve(
+        self, made: NDArray[Any], earlier: NDArray[Any], later: NDArray[Any], cells: tuple[slice, slice]
+    ) -> None:
+        """Replace what is moved by the dissolve of both, as far as it is not trusted, in a rectangle of cells."""
+        import cv2
+
+        width, height = self._cell
+        area = (
+            slice(cells[0].start * height, cells[0].stop * height),
+            slice(cells[1].start * width, cells[1].stop * width),
+        )
+        part = made[area]
+        rows, columns = part.shape[:2]
+        trust = self._trust[cells]
+        shares = [np.empty((trust.shape[0] * height, trust.shape[1] * width), dtype=np.float32) for _ in (0, 1)]
+        _enlarge(trust, shares)
+        dissolved = cv2.addWeighted(earlier[area], 1.0 - self._weight, later[area], self._weight, 0.0)
+        _mix(np.asarray(dissolved), part.copy(), [share[:rows, :columns] for share in shares], to=part)
 
 
 def _enlarge(second_share: NDArray[np.float32], to: Sequence[NDArray[np.float32]]) -> None:
@@ -117,14 +132,12 @@ def _mix(first: NDArray[Any], second: NDArray[Any], shares: Sequence[NDArray[np.
         to[...] = np.rint(cv2.blendLinear(first.astype(np.float32), second.astype(np.float32), *shares))
 
 
-def _doubtful(trust: NDArray[np.float32], shape: tuple[int, ...]) -> list[tuple[slice, slice]]:
-    """The rectangle of a plane that holds all movement of which some is doubtful; none where all is certain."""
-    rows, columns = (np.flatnonzero((trust < _CERTAIN).any(axis=axis)) for axis in (1, 0))
-    if len(rows) == 0:
-        return []
-    # One cell more on each side, because they are enlarged smoothly.
-    spans = []
-    for found, cells, side in zip((rows, columns), trust.shape, shape, strict=True):
-        begin, end = (found[0] - 1) * side // cells, -(-(found[-1] + 2) * side // cells)
-        spans.append(slice(max(0, int(begin)), min(side, int(end))))
-    return [(spans[0], spans[1])]
+def _doubtful(trust: NDArray[np.float32]) -> Iterator[tuple[slice, slice]]:
+    """Rectangles of cells that hold all doubtful ones, one for each run of rows, with a margin of trusted ones."""
+    is_doubtful = trust < _CERTAIN
+    steps = np.diff(is_doubtful.any(axis=1), prepend=False, append=False)
+    for begin, end in np.flatnonzero(steps).reshape(-1, 2).tolist():
+        columns = np.flatnonzero(is_doubtful[begin:end].any(axis=0))
+        # The margin, because cells are enlarged smoothly.
+        rows = slice(max(0, begin - 1), min(trust.shape[0], end + 1))
+        yield rows, slice(max(0, int(columns[0]) - 1), min(trust.shape[1], int(columns[-1]) + 2))

@@ -26,8 +26,8 @@ LEAST_SIDE = 32
 _SEARCHED_PER_CELL = 2
 """The search looks at so many pixels along each side of a cell."""
 _CELLS_PER_PIXEL = np.float32(1 / _SEARCHED_PER_CELL)
-_SLACK_PX = 0.35
-_SLACK_SHARE = 0.02
+_SLACK_PX = 0.7
+_SLACK_SHARE = 0.12
 """Going there and back may miss by this, and by this share of the way, before it counts as a contradiction."""
 _RESIDUE_FULL, _RESIDUE_NONE = 20.0, 40.0
 """Difference of brightness, of 255, between both ends of a movement up to which it is trusted fully, and from which

@@ -95,9 +95,11 @@ def test_any_size_is_followed_up_to_its_edges(size: tuple[int, int]) -> None:
     earlier, later, truth = (_frame((x, x / 2), size=size) for x in (0.0, 8.0, 4.0))
     made = _between(earlier, later, 0.5)
     assert _error(made, truth) < 3.0
-    strips = [(plane_rows(frame)[0][:, -6:], plane_rows(frame)[0][:6]) for frame in (made, truth)]
-    for ours, true in zip(*strips, strict=True):
-        assert np.sqrt(np.square(ours.astype(float) - true).mean()) < 8.0
+    ours, true = (plane_rows(frame)[0].astype(float) for frame in (made, truth))
+    left_top = np.sqrt(np.square(ours - true)[:, :3].mean()), np.sqrt(np.square(ours - true)[:3].mean())
+    right_bottom = np.sqrt(np.square(ours - true)[:, -3:].mean()), np.sqrt(np.square(ours - true)[-3:].mean())
+    assert max(left_top) < 2.0
+    assert max(right_bottom) < 3.5  # where the last cells reach out of the picture, they are a guess
 
 
 @settings(deadline=None, max_examples=20)
