@@ -52,7 +52,7 @@ def test_slow_pieces_name_as_much_of_the_recording_as_they_play(plan: LessonPlan
         if (
             piece.begin_media_s is None
             or following.begin_media_s is None
-            or following.begin_media_s < piece.begin_media_s
+            or following.begin_media_s <= piece.begin_media_s
         ):
             continue
         played = piece.begin_media_s + piece.frames / plan.rate * piece.speed
