@@ -57,8 +57,8 @@ the circuit's rules, flags, marshals and a qualified instructor come first. Nobo
 
 
 _COMMANDS = (
-    desk, new, inspect, align, laps, circuit, corners, consistency, picture, notes, check, conditions, lesson, render, export,
-    relink, demo,
+    desk, new, inspect, align, laps, circuit, corners, consistency, picture, notes, check, conditions, lesson, render,
+    export, relink, demo,
 )  # fmt: skip
 """In the order in which they are listed."""
 

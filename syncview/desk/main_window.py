@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 
 from PyQt6.QtCore import QByteArray, QCoreApplication, Qt, QTimer
 from PyQt6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
-from PyQt6.QtWidgets import QApplication, QDockWidget, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QApplication, QDockWidget, QMainWindow, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
 
 from syncview.desk import settings, theme
 from syncview.desk.autosave import Autosave
 from syncview.desk.fault_bar import Fault, FaultBar
 from syncview.desk.kept import good_copy, newer_copy, put_back, tidy
 from syncview.desk.opening.welcome import WelcomePage
+from syncview.desk.panel_head import PanelHead
 from syncview.desk.panels import DOCKED, PICTURE, PanelRow, make_panel, title_of
 from syncview.desk.status_line import StatusLine
 from syncview.desk.window_menus import WindowMenus
@@ -48,7 +49,7 @@ class MainWindow(QMainWindow):
         self.docks: dict[str, QDockWidget] = {}
         self.setup: SetupPage | None = None
         self.welcome = WelcomePage()
-        self.pages = QStackedWidget()
+        self.pages = _Pages()
         self.pages.addWidget(self.welcome)
         self._desk_page = QWidget()
         QVBoxLayout(self._desk_page).setContentsMargins(0, 0, 0, 0)
@@ -80,6 +81,7 @@ class MainWindow(QMainWindow):
         for row in DOCKED:
             dock = QDockWidget(title_of(row), self)
             dock.setObjectName(row.name)
+            dock.setTitleBarWidget(PanelHead(dock))
             dock.setAccessibleName(title_of(row))
             dock.hide()
             self.addDockWidget(row.area, dock)
@@ -217,6 +219,11 @@ class MainWindow(QMainWindow):
             docks["traces"].raise_()
         else:
             self.splitDockWidget(docks["traces"], docks["plan"], Qt.Orientation.Vertical)
+        QTimer.singleShot(0, self._share_out)
+
+    def _share_out(self) -> None:
+        """Sizes of the panels, once they have their places."""
+        docks, low = self.docks, self.height() < LOW_WINDOW
         width, height = self.width(), self.height()
         self.resizeDocks([docks["map"]], [max(340, width * 28 // 100)], Qt.Orientation.Horizontal)
         self.resizeDocks([docks["map"], docks["notes"]], [height * 38 // 100, height * 62 // 100],
@@ -406,6 +413,28 @@ class MainWindow(QMainWindow):
         name: theme.ThemeName = "light" if theme.current().name == "dark" else "dark"
         theme.apply(app, name)
         settings.remember_theme(name)
+
+
+class _Pages(QStackedWidget):
+    """Only the page that is shown says how much space is needed: the others must not make the window larger."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.currentChanged.connect(self._measure)
+
+    def addWidget(self, page: QWidget | None) -> int:  # noqa: N802 (Qt's name)
+        """Add a page."""
+        number = super().addWidget(page)
+        self._measure()
+        return number
+
+    def _measure(self) -> None:
+        for number in range(self.count()):
+            page, policy = self.widget(number), QSizePolicy.Policy.Ignored
+            if number == self.currentIndex():
+                policy = QSizePolicy.Policy.Preferred
+            if page is not None:
+                page.setSizePolicy(policy, policy)
 
 
 def _files_of(event: QDropEvent) -> list[Path]:

@@ -113,7 +113,7 @@ def style_sheet(theme: Theme) -> str:
         "ground": theme.ground, "panel": theme.panel, "raised": theme.raised, "line": theme.line, "ink": theme.ink,
         "quiet": theme.quiet, "accent": theme.accent, "on_accent": theme.on_accent, "warning": theme.warning,
         "on_warning": theme.on_warning, "hover": mixed(theme.raised, theme.accent, 0.25),
-        "off": mixed(theme.quiet, theme.panel, 0.35),
+        "brake": theme.brake, "off": mixed(theme.quiet, theme.panel, 0.35),
     }  # fmt: skip
     sheet = _SHEET
     for name, colour in names.items():
@@ -124,13 +124,16 @@ def style_sheet(theme: Theme) -> str:
 _SHEET = """
 QMainWindow::separator { background: @ground; width: 5px; height: 5px; }
 QMainWindow::separator:hover { background: @accent; }
-QDockWidget { color: @quiet; }
-QDockWidget::title { background: @raised; padding: 5px 8px; text-align: left; }
-QLabel#panelHeading { color: @quiet; font-weight: bold; padding: 4px 8px; background: @raised; }
+QWidget#panelHead { background: @raised; }
+QWidget#panelHead QLabel { color: @quiet; background: transparent; }
+QWidget#panelHead QToolButton { border: 0px; background: transparent; color: @quiet; padding: 0px 5px; }
+QWidget#panelHead QToolButton:hover, QWidget#panelHead QToolButton:focus { background: @hover; color: @ink; }
+QTabWidget::pane { background: @panel; border: 1px solid @line; }
+QTabWidget > QWidget > QWidget { background: @panel; }
 QFrame#card { background: @panel; border: 1px solid @line; border-radius: 10px; }
 QLabel#title { color: @ink; }
 QLabel#quiet { color: @quiet; }
-QFrame#faultBar { background: @warning; border: 0px; border-left: 6px solid @accent; }
+QFrame#faultBar { background: @warning; border: 0px; border-left: 6px solid @brake; }
 QFrame#faultBar QLabel { color: @on_warning; background: transparent; }
 QPushButton, QToolButton { background: @raised; color: @ink; border: 1px solid @line; border-radius: 5px;
   padding: 4px 10px; min-height: 18px; }

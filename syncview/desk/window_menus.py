@@ -81,10 +81,12 @@ class WindowMenus(QObject):
 
     def _edit_menu(self) -> None:
         menu, history = self._menu(self.tr("&Edit")), self._window.state.history
-        for action, keys in (
-            (history.createUndoAction(self._window, self.tr("&Undo")), "Ctrl+Z"),
-            (history.createRedoAction(self._window, self.tr("&Redo")), "Ctrl+Shift+Z | Ctrl+Y"),
-        ):
+        # Kept here: Qt hands these actions over to whoever asked for them, and a menu does not hold on to them.
+        self._history = (
+            history.createUndoAction(self._window, self.tr("&Undo")),
+            history.createRedoAction(self._window, self.tr("&Redo")),
+        )
+        for action, keys in zip(self._history, ("Ctrl+Z", "Ctrl+Shift+Z | Ctrl+Y"), strict=True):
             assert action is not None
             action.setShortcuts([QKeySequence(key) for key in keys.split(" | ")])
             menu.addAction(action)

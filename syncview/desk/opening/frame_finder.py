@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from PyQt6.QtCore import QSize, Qt, pyqtSignal
-from PyQt6.QtGui import QKeySequence, QShortcut
+from PyQt6.QtGui import QKeySequence, QShortcut, QShowEvent
 from PyQt6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSlider, QVBoxLayout, QWidget
 
 from syncview.desk.opening.small_widgets import PictureBox, image_of
@@ -86,6 +86,13 @@ class FrameFinder(QWidget):
         self._slider.blockSignals(False)
         self._time.clear()
         self.picture.show_picture(None)
+        if self.isVisible():
+            self.go_to_frame(0)
+
+    def showEvent(self, event: QShowEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Show the frame asked for last."""
+        super().showEvent(event)
+        self.go_to_frame(self.number)
 
     def go_to(self, media_s: Fraction) -> None:
         """Show the frame on screen at that time."""

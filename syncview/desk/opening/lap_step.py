@@ -89,6 +89,8 @@ class LapStep(QWidget):
         self.table.setFocus()
 
     def _follow(self, _session: object = None) -> None:
+        if not self.isVisible():
+            return
         session = self._state.session
         self._laps = () if session is None else session.track.timed
         best = None if session is None else session.track.best
@@ -106,7 +108,7 @@ class LapStep(QWidget):
         for row, lap in enumerate(self._laps):
             if current is not None and lap.number == current.number:
                 self.table.selectRow(row)
-        self.readyChanged.emit()
+        self._look_at_chosen()
 
     def _look_at_chosen(self) -> None:
         self.readyChanged.emit()

@@ -87,7 +87,7 @@ class RoleTable(QWidget):
         self._grid_holder.show()
         self._fault.setVisible(look.fault is not None)
         if look.fault is not None:
-            self._fault.setText(_without_options(f"⚠  {look.fault.problem}. {look.fault.remedy}"))
+            self._fault.setText(_without_options(f"{look.fault.problem}. {look.fault.remedy}"))
         for row in self._rows:
             self._show_row(row, look)
         remarks = [] if look.log is None else [_without_options(text) for text in look.log.warnings]

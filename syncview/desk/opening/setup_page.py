@@ -6,13 +6,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PyQt6.QtCore import Qt, pyqtSignal
-from PyQt6.QtGui import QKeySequence, QShortcut
+from PyQt6.QtGui import QColor, QKeySequence, QPainter, QPaintEvent, QShortcut
 from PyQt6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
+from syncview.desk import theme
 from syncview.desk.opening.files_step import FilesStep
 from syncview.desk.opening.lap_step import LapStep
 from syncview.desk.opening.match_step import MatchStep
-from syncview.desk.theme import css, current
 
 if TYPE_CHECKING:
     from syncview.desk.state import DeskState
@@ -39,7 +39,7 @@ class SetupPage(QWidget):
             self._pages.addWidget(step)
             step.readyChanged.connect(self._show_buttons)
         self.files.made.connect(lambda: self.go_to("match"))
-        self._heads = [QLabel() for _step in STEPS]
+        self._heads = [_StepHead() for _step in STEPS]
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 14, 20, 14)
         column.setSpacing(12)
@@ -61,6 +61,7 @@ class SetupPage(QWidget):
         words = (self.tr("1  Recording and log"), self.tr("2  Match"), self.tr("3  Lap"))
         for label, text in zip(self._heads, words, strict=True):
             label.setText(text)
+            label.setContentsMargins(2, 2, 2, 8)
             font = label.font()
             font.setPointSizeF(font.pointSizeF() * 1.15)
             label.setFont(font)
@@ -148,9 +149,25 @@ class SetupPage(QWidget):
         self._onward.setEnabled(step.ready)
         self._onward.setText(self.tr("To the desk") if self.step == "lap" else self.tr("Continue"))
         self._why.setText("" if step.ready else step.waiting_for)
-        look = current()
         for i, label in enumerate(self._heads):
-            on = i == self._pages.currentIndex()
-            colour = css(look.accent) if on else css(look.quiet)
-            underline = css(look.accent) if on else "transparent"
-            label.setStyleSheet(f"color: {colour}; border-bottom: 3px solid {underline}; padding: 2px 2px 5px 2px;")
+            label.set_current(i == self._pages.currentIndex())
+
+
+class _StepHead(QLabel):
+    """The name of a step, underlined when it is the one that is shown."""
+
+    def set_current(self, is_current: bool) -> None:
+        """Whether it is."""
+        self._is_current = is_current
+        self.setObjectName("title" if is_current else "quiet")
+        style = self.style()
+        assert style is not None
+        style.unpolish(self)
+        style.polish(self)
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """The words and the line."""
+        super().paintEvent(event)
+        if self._is_current:
+            QPainter(self).fillRect(0, self.height() - 3, self.width(), 3, QColor(*theme.current().accent))

@@ -65,7 +65,7 @@ class WelcomePage(QWidget):
         self._column.addWidget(SeeSaw())
         self._column.addWidget(_big(self.tr("Put picture and data on one clock"), 1.7))
         self._column.addWidget(_quiet(self.tr(
-            "Drop an onboard recording and the car's log anywhere on this window – or a project you have begun."
+            "Drop an onboard recording and the car's log on this window, or a project you have begun."
         )))  # fmt: skip
         self._column.addLayout(self._buttons())
         self._recent = QVBoxLayout()
