@@ -159,6 +159,18 @@ def test_what_a_thing_uncovers_is_not_smeared() -> None:
     assert ours < theirs / 3
 
 
+def test_what_one_frame_hides_is_taken_from_the_other() -> None:
+    """The square goes from columns 80-140 to 100-160: at half way 80-90 are just uncovered, 150-160 not yet covered."""
+    frames = [_with_square(-6 * part, 80 + 20 * part) for part in (0.0, 1.0)]
+    motion = PairMotion(*(small_luma(plane_rows(frame)[0], 8) for frame in frames))
+    cell = cell_px(*SIZE)
+    later_share = motion.at(0.5).later_share
+    beside = later_share[50 // cell : 90 // cell]
+    assert beside[:, 80 // cell : 90 // cell].mean() > 0.7
+    assert beside[:, 150 // cell : 160 // cell].mean() < 0.3
+    assert later_share[: 30 // cell].mean() == pytest.approx(0.5, abs=0.02)
+
+
 def test_without_a_match_both_pictures_dissolve() -> None:
     """A patch whose two states have nothing in common, within a scene that moves."""
     frames = _frame((0, 0)), _frame((6, 0))
