@@ -10,13 +10,16 @@ from typing import TYPE_CHECKING
 from syncview.errors import MediaError
 from syncview.lesson.film_picture import FilmPicture, PanelOptions
 from syncview.lesson.film_sound import SoundFeed
+from syncview.media.ahead import made_ahead
 from syncview.media.film_writer import WEB, EncoderSettings, FilmWriter, PictureShape
 from syncview.media.reading import FrameReader
 from syncview.progress import Progress, silent
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
+
+    from av.video.frame import VideoFrame
 
     from syncview.gauges.values import GaugeValues
     from syncview.media.film_writer import ChapterMark
@@ -74,16 +77,24 @@ def render_film(
                 overwrite=overwrite,
             ) as writer,
             FrameReader(recording) as reader,
+            closing(made_ahead(_finished(reader, span, picture, values_at))) as pictures,
         ):
-            for number, decoded in reader.frames(span.begin, span.end):
+            for number, frame in pictures:
                 media_s = recording.frames.media_s(number)
-                frame = picture.finished(decoded, None if values_at is None else values_at(media_s))
                 sound.feed(writer, film_s=media_s - span.begin_media_s)
                 writer.write_picture(frame, pts=span.film_pts(number), duration=span.film_duration(number))
                 progress((number + 1 - span.begin) / (span.end - span.begin), "writing the film")
             sound.feed(writer, film_s=None)
         lost = [float(recording.frames.media_s(number)) for number in reader.missing]
     return _report(output, span, picture, [*picture.notes, *sound.notes], lost)
+
+
+def _finished(
+    reader: FrameReader, span: _Span, picture: FilmPicture, values_at: Callable[[Fraction], GaugeValues] | None
+) -> Iterator[tuple[int, VideoFrame]]:
+    for number, decoded in reader.frames(span.begin, span.end):
+        values = None if values_at is None else values_at(span.recording.frames.media_s(number))
+        yield number, picture.finished(decoded, values)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -18,6 +18,7 @@ from syncview.lesson.lesson_pictures import LessonLook, LessonPictures
 from syncview.lesson.lesson_sound import LessonSound, MixOptions, PlacedVoice, lesson_sound
 from syncview.lesson.ready_lesson import ReadyLesson
 from syncview.lesson.render import panel_options
+from syncview.media.ahead import made_ahead
 from syncview.media.caption_stream import CaptionTrack
 from syncview.media.encoders import WEB, EncoderSettings, fitted
 from syncview.media.loudness import LoudnessTarget
@@ -59,10 +60,11 @@ def write_lesson(
         overwrite=options.overwrite,
     ) as film, _sound(lesson, output, part_of(progress, 0, _SOUND_SHARE)) as sound:  # fmt: skip
         begin = film.next_picture
-        for number, frame in enumerate(pictures.frames(begin), begin):
-            film.write_picture(frame, pts=number, duration=1)
-            done = (number + 1) / plan.frame_count
-            progress(_SOUND_SHARE + (_PICTURE_SHARE - _SOUND_SHARE) * done, "writing the lesson's pictures")
+        with closing(made_ahead(pictures.frames(begin))) as frames:
+            for number, frame in enumerate(frames, begin):
+                film.write_picture(frame, pts=number, duration=1)
+                done = (number + 1) / plan.frame_count
+                progress(_SOUND_SHARE + (_PICTURE_SHARE - _SOUND_SHARE) * done, "writing the lesson's pictures")
         film.finish(_extras(lesson, sound), progress=part_of(progress, _PICTURE_SHARE, 1))
     notes = [*pictures.notes, *converted, *sound.notes, *_lost_words(pictures.lost)]
     if begin:
