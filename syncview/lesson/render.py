@@ -13,7 +13,7 @@ from syncview.lesson.chapters import corner_title
 from syncview.lesson.corner_span import CornerSpan
 from syncview.lesson.film import FilmReport, render_film
 from syncview.lesson.film_picture import PanelOptions
-from syncview.lesson.gauge_feed import gauge_feed, map_outline
+from syncview.lesson.gauge_feed import gauge_feed, map_outline, usual_reference
 from syncview.lesson.lap_film import LapFilm, span_of
 from syncview.lesson.session import Session
 from syncview.media.caption_stream import CaptionTrack
@@ -24,7 +24,7 @@ from syncview.media.stream_copy import CopyExtras, CopyReport, copy_span
 from syncview.plan.chapter_rules import ChapterPlan
 from syncview.plan.film_span import FilmSpan
 from syncview.progress import Progress, silent
-from syncview.track.laps import format_ms
+from syncview.track.laps import Lap, format_ms
 
 CLIP_BEFORE_S, CLIP_AFTER_S = 2.0, 1.5
 """A clip begins this long before the braking point and ends this long after the exit. No source."""
@@ -58,7 +58,7 @@ def render_lap(
         film.recording,
         begin_s=film.span.begin_s,
         end_s=film.span.end_s,
-        values_at=gauge_feed(film, spans, notes=said) if options.gauges else None,
+        values_at=gauge_feed(film, spans, notes=said, reference=_reference(film)) if options.gauges else None,
         panel=panel_options(film.session),
         output=output,
         settings=options.settings or WEB,
@@ -85,7 +85,9 @@ def render_clip(
         film.recording,
         begin_s=span.begin_s,
         end_s=span.end_s,
-        values_at=gauge_feed(film, spans, span=span, notes=said) if options.gauges else None,
+        values_at=gauge_feed(film, spans, span=span, notes=said, reference=_reference(film))
+        if options.gauges
+        else None,
         panel=panel_options(film.session),
         output=output,
         settings=options.settings or WEB,
@@ -146,6 +148,11 @@ def _clip_span(film: LapFilm, corner: CornerSpan) -> FilmSpan:
     begin_s = film.clock.to_media_s(corner.begin_log_s) - CLIP_BEFORE_S
     end_s = film.clock.to_media_s(corner.end_log_s) + CLIP_AFTER_S
     return span_of(film.recording, begin_s, end_s)
+
+
+def _reference(film: LapFilm) -> Lap | None:
+    """The lap that the gap is shown against."""
+    return usual_reference(film.session, film.lap)
 
 
 def lap_title(film: LapFilm) -> str:
