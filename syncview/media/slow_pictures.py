@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from syncview.media.reading import FrameReader
 
+Kind = Literal["recorded", "blended", "flowed", "across_cuts"]
 Method = Literal["repeat", "blend", "flow"]
 """repeat: the frame nearest in time, the earlier of two as near; blend: both neighbours dissolved into each other;
 flow: what moves is put where it was at the moment."""
@@ -52,14 +53,16 @@ class PictureCounts:
     is_interlaced: bool = False
     """Flow was asked for between interlaced pictures, which were blended instead."""
 
+    def add(self, kind: Kind) -> None:
+        """Count one picture."""
+        setattr(self, kind, getattr(self, kind) + 1)
+
     def notes(self) -> tuple[str, ...]:
         """What a person should know, each a sentence."""
         notes = []
         if self.across_cuts:
-            notes.append(
-                f"{self.across_cuts} pictures of the slow motion repeat a frame, "
-                "because the recording jumps or pauses there."
-            )
+            many = "One picture repeats" if self.across_cuts == 1 else f"{self.across_cuts} pictures repeat"
+            notes.append(f"{many} a frame in slow motion, because the recording jumps or pauses there.")
         if self.is_interlaced:
             notes.append(
                 "The recording is interlaced: its slow motion was blended, because moving half pictures would tear."
@@ -76,7 +79,7 @@ def retimed(
     ValueError. Frames between the first and the last moment are decoded once; memory holds a few pictures. Pixel
     formats outside `syncview.media.planes.LAYOUTS` are converted to the nearest one. Frames that cannot be decoded
     are left out: their neighbours serve instead, and `reader.missing` holds their indices; MediaError when none is
-    left. Stamps are those of a neighbour.
+    left. Stamps are those of a neighbour. One moment is read ahead.
     """
     counts = counts if counts is not None else PictureCounts()
     window: _Neighbours | None = None
@@ -87,7 +90,7 @@ def retimed(
         last = moment
         window = window or _Neighbours(reader, moment.media_s)
         window.move_to(moment.media_s)
-        yield window.picture(moment, until_s=None if following is None else following.media_s, counts=counts)
+        yield window.picture(moment, following, counts)
 
 
 def _refuse_bad_order(moment: Moment, last: Moment | None, end_s: Fraction) -> None:
@@ -115,6 +118,7 @@ class _Neighbours:
         self._decoding = reader.frames(first, len(index))
         self._longest_step_s = LONGEST_STEP / reader.recording.nominal_rate
         self._between = PairPictures()
+        self._held: tuple[Moment, Kind, VideoFrame] | None = None
         self._before: _Seen | None = None
         self._after = self._next()
         if self._after is None:
@@ -134,44 +138,45 @@ class _Neighbours:
         while self._after is not None and self._after.media_s <= media_s:
             self._before, self._after = self._after, self._next()
 
-    def picture(self, moment: Moment, *, until_s: Fraction | None, counts: PictureCounts) -> VideoFrame:
-        """The picture of the moment moved to; `until_s` is the next moment, None after the last."""
+    def picture(self, moment: Moment, following: Moment | None, counts: PictureCounts) -> VideoFrame:
+        """The picture of the moment moved to; `following` is the next one, None after the last."""
+        if self._held is not None and self._held[0] == moment:
+            _moment, kind, made = self._held
+        else:
+            kind, made = self._new(moment, following, counts)
+        counts.add(kind)
+        is_hold = following == moment
+        self._held = (moment, kind, made) if is_hold else None
+        return copy_of(made) if is_hold else made
+
+    def _new(self, moment: Moment, following: Moment | None, counts: PictureCounts) -> tuple[Kind, VideoFrame]:
         before, after = self._before, self._after
         if before is None or after is None:
-            counts.recorded += 1
-            return self._own(before or after, until_s)
+            return "recorded", self._own(before or after, following)
         step_s = after.media_s - before.media_s
         weight = (moment.media_s - before.media_s) / step_s
         nearest = before if weight <= Fraction(1, 2) else after
         if moment.method == "repeat" or min(weight, 1 - weight) <= NEAR_ENOUGH:
-            counts.recorded += 1
-            return self._own(nearest, until_s)
-        made = None
+            return "recorded", self._own(nearest, following)
         if step_s <= self._longest_step_s and _alike(before.frame, after.frame):
-            made = self._made(before.frame, after.frame, float(weight), moment.method, counts)
-        if made is None:
-            counts.across_cuts += 1
-            return self._own(nearest, until_s)
-        return made
+            if self._is_to_move(moment, before.frame, after.frame, counts):
+                moved = self._between.moved(before.frame, after.frame, float(weight))
+                if moved is not None:
+                    return "flowed", moved
+            else:
+                return "blended", blended(before.frame, after.frame, float(weight))
+        return "across_cuts", self._own(nearest, following)
 
-    def _made(
-        self, before: VideoFrame, after: VideoFrame, weight: float, method: Method, counts: PictureCounts
-    ) -> VideoFrame | None:
-        """The picture between; None where the frames show different scenes."""
+    def _is_to_move(self, moment: Moment, before: VideoFrame, after: VideoFrame, counts: PictureCounts) -> bool:
         is_interlaced = before.interlaced_frame or after.interlaced_frame
-        if method == "flow" and is_interlaced:
+        if moment.method == "flow" and is_interlaced:
             counts.is_interlaced = True
-        if method != "flow" or is_interlaced or not self._between.can_move(before):
-            counts.blended += 1
-            return blended(before, after, weight)
-        made = self._between.moved(before, after, weight)
-        counts.flowed += made is not None
-        return made
+        return moment.method == "flow" and not is_interlaced and self._between.can_move(before)
 
-    def _own(self, seen: _Seen | None, until_s: Fraction | None) -> VideoFrame:
+    def _own(self, seen: _Seen | None, following: Moment | None) -> VideoFrame:
         """The frame itself where nothing needs it any more, else a copy."""
         assert seen is not None  # one neighbour at least was decoded
-        is_passed = until_s is None or (self._after is not None and until_s >= self._after.media_s)
+        is_passed = following is None or (self._after is not None and following.media_s >= self._after.media_s)
         if seen is not self._before or not is_passed:
             return copy_of(seen.frame)
         seen.frame.make_writable()  # the decoder may still refer to it

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from syncview.errors import MediaError
+from syncview.media.in_between import PictureMover
 from syncview.media.planes import plane_rows
 from syncview.media.reading import FrameReader, read_frames
 from syncview.media.recording import Recording, open_recording
@@ -149,10 +150,27 @@ def test_near_a_frame_is_that_frame(steady_recording: Recording) -> None:
     assert _same(made[2], frames[4])
 
 
-def test_a_hold_is_one_picture_in_buffers_of_its_own(steady_recording: Recording) -> None:
+def test_a_hold_is_one_picture_in_buffers_of_its_own(
+    steady_recording: Recording, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    worked = []
+    plain = PictureMover.between
+
+    def counting(self: PictureMover, *frames: av.VideoFrame, **options: Any) -> av.VideoFrame:
+        worked.append(options["weight"])
+        return plain(self, *frames, **options)
+
+    monkeypatch.setattr(PictureMover, "between", counting)
     for method in METHODS:
-        made = _made(steady_recording, [Moment(Fraction(21, 400), method)] * 4)
-        assert all(_same(made[0], again) for again in made[1:])
+        moment = Moment(Fraction(21, 400), method)
+        made = _made(steady_recording, [moment] * 4 + [Moment(Fraction(22, 400), method)])
+        assert all(_same(made[0], again) for again in made[1:4])
+        assert not _same(made[0], made[4]) or method == "repeat"
+    assert len(worked) == 2  # once for the hold, once for what follows
+    counts = PictureCounts()
+    with FrameReader(steady_recording) as reader:
+        assert len(list(retimed(reader, [moment] * 5, counts=counts))) == 5
+    assert counts.flowed == 5
 
 
 def test_a_pause_is_not_mixed_across(variable_recording: Recording) -> None:
