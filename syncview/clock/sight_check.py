@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from syncview.clock.clock_map import ClockMap
 from syncview.clock.log_lap_starts import LogLaps
-from syncview.clock.sight import CLOSE_S, Views, reduced, seen_lags
+from syncview.clock.sight import CLOSE_S, Views, reduced, seen_lag_s
 
 FloatArray = NDArray[np.float64]
 Span = tuple[float, float]
@@ -93,11 +93,11 @@ def check_sight(
     if len(shown) < 2:
         return SightCheck("says nothing", (), 0)
     first = _cheapest([_narrow(media_s, keys_s, recording_s) for media_s in shown], FIRST_STARTS)
-    check = judge(reduced(pictures([w.span_s for w in first]), least_step_s=0.0), first)
+    check = judge(reduced(pictures([w.span_s for w in first])), first)
     if check.verdict == "agrees":
         return check
     wide = _cheapest([_wide(media_s, keys_s, recording_s) for media_s in shown], MOST_STARTS)
-    return judge(reduced(pictures(_merged([w.span_s for w in wide])), least_step_s=0.0), wide)
+    return judge(reduced(pictures(_merged([w.span_s for w in wide]))), wide)
 
 
 def judge(views: Views, windows: Sequence[Window]) -> SightCheck:
@@ -123,9 +123,9 @@ def _error_s(views: Views, one: Window, other: Window) -> float | None:
 
     The nearest picture to a lap start may lie a step beside it; the next pass of that place is as much beside it.
     """
-    shortest, longest = (np.array([edge - one.media_s]) for edge in other.span_s)
-    seen = seen_lags(views, np.array([one.media_s]), shortest, longest)
-    return float(seen.lag_s[0]) - (other.media_s - one.media_s) if seen.lag_s.size else None
+    shortest_s, longest_s = (edge - one.media_s for edge in other.span_s)
+    seen_s = seen_lag_s(views, one.media_s, shortest_s, longest_s)
+    return None if seen_s is None else seen_s - (other.media_s - one.media_s)
 
 
 def _shown(clock: ClockMap, laps: LogLaps, recording_s: float) -> list[float]:

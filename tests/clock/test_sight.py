@@ -12,9 +12,8 @@ from scipy.ndimage import gaussian_filter
 from syncview.channels import FloatArray
 from syncview.clock.clock_map import ClockMap
 from syncview.clock.log_lap_starts import LapStart, LogLaps
-from syncview.clock.sight import lags_everywhere, logged_lags, reduced, score_offsets
+from syncview.clock.sight import reduced, seen_lag_s
 from syncview.clock.sight_check import check_sight
-from tests.clock.test_log_lap_starts import make_log
 
 LAP_M = 1500.0
 
@@ -143,17 +142,15 @@ def test_the_right_clock_costs_a_few_seconds_of_decoding() -> None:
     assert sum(end - KEYS_S[begin >= KEYS_S][-1] for begin, end in asked) < 4 * 2.3
 
 
-def test_seen_and_logged_lags_lie_on_each_other_at_the_right_offset() -> None:
-    views = reduced(DRIVE.pictures(OFFSET_S, [(0.0, END_S)]))
-    lap_times = np.diff(DRIVE.starts_s)
-    seen = lags_everywhere(views, float(lap_times.min()) - 2, float(lap_times.max()) + 2)
-    speed = np.gradient(DRIVE.metres, DRIVE.log_s)
-    time_s = np.arange(DRIVE.log_s[0], DRIVE.log_s[-1], 0.02)
-    log = make_log(time_s, speed=np.interp(time_s, DRIVE.log_s, speed))
-    logged = logged_lags(log, DRIVE.laps())
-    assert logged is not None
-    inside = (seen.time_s - OFFSET_S >= logged.time_s[0]) & (seen.time_s - OFFSET_S <= logged.time_s[-1])
-    expected = np.interp(seen.time_s[inside] - OFFSET_S, logged.time_s, logged.lag_s)
-    assert np.median(np.abs(seen.lag_s[inside] - expected)) < 0.02
-    best = score_offsets(seen, logged).peaks(most=1, least_share=0.5, apart_s=2)[0][0]
-    assert best == pytest.approx(OFFSET_S, abs=0.5)
+@pytest.mark.parametrize("along", [0.1, 0.45, 0.8])
+def test_the_lag_is_the_time_to_the_same_place_anywhere_on_the_lap(along: float) -> None:
+    first, second = (float(np.interp(lap * LAP_M + along * LAP_M, DRIVE.metres, DRIVE.log_s)) for lap in (1, 2))
+    spans = [(first + OFFSET_S - 0.2, first + OFFSET_S + 0.2), (second + OFFSET_S - 1.5, second + OFFSET_S + 1.5)]
+    views = reduced(DRIVE.pictures(OFFSET_S, spans))
+    moment_s = float(views.time_s[6])
+    there_m = float(np.interp(moment_s - OFFSET_S, DRIVE.log_s, DRIVE.metres))
+    lag_s = float(np.interp(there_m + LAP_M, DRIVE.metres, DRIVE.log_s)) + OFFSET_S - moment_s
+    found = seen_lag_s(views, moment_s, lag_s - 1.0, lag_s + 1.2)
+    assert found == pytest.approx(lag_s, abs=0.02)
+    assert seen_lag_s(views, moment_s + 10, lag_s - 1.0, lag_s + 1.2) is None, "nothing was seen there"
+    assert seen_lag_s(views, moment_s, lag_s + 0.2, lag_s + 1.2) is None, "it comes earlier"
