@@ -10,11 +10,15 @@ import numpy as np
 from syncview.clock.candidates import LEAST_AGREEMENT, LEAST_STRETCHES, MOST_DRIFT, Candidate
 from syncview.clock.evidence import Evidence
 from syncview.clock.pieces import WHOLE_AGREEMENT, holds, in_pieces
+from syncview.clock.places import OffsetScores
 
 SAME_S = 0.12
 """Clocks that differ by less in the middle of the evidence are one answer seen twice."""
 JOINT_SCORE_SHARE = 0.6
 """Two kinds of evidence that find the same offset need less height each than one alone. No source."""
+HEARD_SHARE, CHANCE_SCORE, NEAR_S = 0.35, 3.0, 0.3
+"""A kind that finds nothing of this share of the least score anywhere has nothing to say (noise finds 0.3 of it); one
+that does contradicts a clock near which, within `NEAR_S`, it finds no more than chance gives. No source."""
 LOOSE_END = 3
 """As many stretches in a row that contradict an otherwise good clock at one end are not chance. No source."""
 
@@ -43,7 +47,7 @@ def answers(evidence: Sequence[Evidence]) -> list[Answer]:
     """Every clock that some evidence supports well enough; the same clock by several kinds is one answer."""
     fitting = [candidate for one in evidence for candidate in _fitting(one)]
     groups = _grouped(sorted(fitting, key=_exactness)) or _grouped(_jointly(evidence))
-    return [Answer(tuple(group), tuple(_loose_ends(group[0]))) for group in groups]
+    return [Answer(tuple(group), (*_loose_ends(group[0]), *_against(group, evidence))) for group in groups]
 
 
 def _fitting(evidence: Evidence) -> list[Candidate]:
@@ -111,6 +115,31 @@ def _good_together(a: Candidate, b: Candidate) -> bool:
     agreeing = int(a.agrees.sum()) + int(b.agrees.sum())
     measured = sum(c.agrees.sum() / max(c.agreement, 1e-9) for c in (a, b))
     return agreeing >= 2 * LEAST_STRETCHES and agreeing / measured >= LEAST_AGREEMENT
+
+
+def _against(group: Sequence[Candidate], evidence: Sequence[Evidence]) -> list[str]:
+    """A doubt for each other kind that follows the log somewhere, but not at this clock at all."""
+    doubts = []
+    for one in evidence:
+        scores = one.scores
+        if not scores.offset_s.size or any(one.criteria is candidate.criteria for candidate in group):
+            continue
+        best = float(scores.score.max())
+        if best >= HEARD_SHARE * one.criteria.least_score and _score_at(group[0], scores) < CHANCE_SCORE:
+            kind = one.criteria.kind
+            doubts.append(f"{kind} does not follow the log at this clock; check that log and recording belong together")
+    return doubts
+
+
+def _score_at(candidate: Candidate, scores: OffsetScores) -> float:
+    """The best of these scores near to where the candidate was measured."""
+    log_s = candidate.stretches.log_s[candidate.agrees]
+    offset_s = candidate.clock.to_media_s(log_s) - log_s
+    known = offset_s[np.isfinite(offset_s)]
+    if not known.size:
+        return np.inf
+    near = np.abs(scores.offset_s[:, None] - known).min(axis=1) <= NEAR_S
+    return float(scores.score[near].max()) if near.any() else np.inf
 
 
 def _loose_ends(candidate: Candidate) -> list[str]:

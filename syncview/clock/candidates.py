@@ -50,6 +50,15 @@ class Criteria:
     agree_s: float
     """A stretch agrees when it lies this near to the line."""
     most_scatter_s: float
+    spread_s: Callable[[FloatArray], FloatArray] | None = None
+    """Spread of stretches from their strength, where that tells good ones from bad ones; else all have `sigma_s`."""
+    least_strength: float = 0.0
+    """Stretches less clear than this, in the median, may all be off by `unclear_s`."""
+    unclear_s: float = 0.0
+
+    def floor_of(self, strength: FloatArray) -> float:
+        """The part of the uncertainty that stays, for stretches of these strengths."""
+        return max(self.floor_s, self.unclear_s) if np.median(strength) < self.least_strength else self.floor_s
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,7 +131,8 @@ def _judged(criteria: Criteria, score: float, fine: LocalOffsets, line: Line, *,
     scatter = float(1.4826 * np.median(np.abs(residual[agrees]))) if agrees.any() else np.inf
     # Stretches lost between the rough and the fine look lay beyond the reach: they disagree.
     agreement = float(agrees.sum()) / max(measured, 1)
-    return Candidate(criteria, clock_of(line, criteria.floor_s), score, fine, line, agrees, agreement, scatter)
+    clock = clock_of(line, criteria.floor_of(fine.strength[agrees] if agrees.any() else fine.strength))
+    return Candidate(criteria, clock, score, fine, line, agrees, agreement, scatter)
 
 
 def _hopeless(offset_s: float, score: float, criteria: Criteria, stretches: LocalOffsets) -> Candidate:
@@ -132,6 +142,8 @@ def _hopeless(offset_s: float, score: float, criteria: Criteria, stretches: Loca
 
 def _line(stretches: LocalOffsets, criteria: Criteria, prior_slope: float) -> Line:
     sigma = np.full(stretches.log_s.size, criteria.sigma_s)
+    if criteria.spread_s is not None:
+        sigma = criteria.spread_s(stretches.strength)
     return robust_line(stretches.log_s, stretches.offset_s, sigma, prior_slope=prior_slope)
 
 

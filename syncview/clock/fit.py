@@ -174,8 +174,11 @@ def _by_evidence(
 
 
 def _too_wide(session: Session, best: Candidate) -> tuple[str, ...]:
-    """A doubt when the evidence is right but does not place the clock to a frame."""
-    width_s = best.clock.half_width_s(best.clock.pivot_log_s)
+    """A doubt when the evidence is right but does not place the clock to a frame, from the first moment measured to
+    the last."""
+    measured = best.stretches.log_s[best.agrees]
+    ends = (measured[0], measured[-1]) if measured.size else (best.clock.pivot_log_s,)
+    width_s = max(best.clock.half_width_s(float(log_s)) for log_s in ends)
     if width_s <= session.frame_s:
         return ()
     kind, width_ms, frame_ms = best.criteria.kind, width_s * 1000, session.frame_s * 1000

@@ -1,7 +1,8 @@
 """Evidence from image motion: how the picture pans against how the log says the car turns.
 
 When the car turns left everything far away moves to the right, whatever the lens; only the scale is unknown. So the
-pan of the upper half of the picture is correlated with the yaw rate (or what stands for it) over all offsets.
+pan of the upper part of the picture, freed of what travelling does to it (`camera_turn`), is correlated with the yaw
+rate (or what stands for it) over all offsets.
 
 All functions are pure: pictures and arrays in, values out.
 """
@@ -27,8 +28,8 @@ GRID_S = 0.02
 """Step of the even signals that are compared; places are found between steps by interpolation."""
 LONGEST_STEP_S = 0.25
 """Pictures further apart than this show different places: no motion is read across."""
-FAR_SHARE = 0.55
-"""The upper part of the picture in which things are far: their motion is turning, not travelling. No source."""
+LEAST_STEP_S = 0.028
+"""Pictures closer than this add cost, not knowledge: a car turns slowly."""
 SLOW_S, QUICK_S = 8.0, 0.12
 """Slower changes (a camera's tilt, a drifting gyro) and quicker ones (shake) are taken out of both signals."""
 LEAST_OVERLAP_S = 20.0
@@ -51,23 +52,23 @@ class EvenSignal:
 def picture_pan(pictures: Iterable[tuple[float, GreyPicture]]) -> tuple[FloatArray, FloatArray]:
     """How fast the far part of the picture moves to the right: times and picture widths per second, shape (n,) each.
 
-    `pictures` are media times and small grey pictures (about 160 x 90), in order. Each value belongs to the middle of
-    two neighbouring pictures. The median of dense flow is taken, so that pillars, mirrors and passing cars that fill
-    less than half of it do not matter.
+    `pictures` are media times and small grey pictures (about 160 x 90), in order; those closer than `LEAST_STEP_S` to
+    the last one used are passed over. Each value belongs to the middle of two neighbouring pictures.
     """
-    import cv2
+    from syncview.clock.camera_turn import TurnMeter
 
-    flow = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_ULTRAFAST)
+    meter, last_s, last = None, 0.0, None
     times, pans = [], []
-    last_s, last = 0.0, None
     for media_s, picture in pictures:
-        far = np.ascontiguousarray(picture[: round(picture.shape[0] * FAR_SHARE)])
+        if last is not None and 0 <= media_s - last_s < LEAST_STEP_S:
+            continue
+        meter = meter or TurnMeter(*picture.shape)
+        now = meter.prepared(picture)
         if last is not None and 0 < media_s - last_s <= LONGEST_STEP_S:
-            still = np.zeros((*far.shape, 2), dtype=np.float32)
-            moved = np.median(flow.calc(last, far, still)[:, :, 0])
+            pan = meter.between(last, now)[0] * meter.widths_per_rad
             times.append((media_s + last_s) / 2)
-            pans.append(float(moved) / far.shape[1] / (media_s - last_s))
-        last_s, last = media_s, far
+            pans.append(float(pan) / (media_s - last_s))
+        last_s, last = media_s, now
     return np.array(times), np.array(pans)
 
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from syncview.channels import FloatArray
 from syncview.clock.fit import ClockFit, Session, fit_clock
 from syncview.clock.log_lap_starts import LapStart, LogLaps
 from syncview.clock.marks import Mark, pairings
-from syncview.clock.sound import engine_track, spectrogram
+from syncview.clock.motion import even_signal
+from syncview.clock.motion_evidence import MotionEvidence, watch
+from syncview.clock.sound import SAMPLE_RATE_HZ, engine_track, spectrogram
 from syncview.clock.sound_evidence import SoundEvidence, hear
 from tests.clock.engine import engine_log, engine_sound
+from tests.clock.test_motion import driving
 
 FRAME_S = 1 / 60
 OFFSET_S = -7.37
@@ -43,6 +47,38 @@ def test_sound_alone_is_sure_and_right(heard: SoundEvidence) -> None:
     assert error_s(fit) < FRAME_S / 4
     assert all(r.evidence_s is None or abs(r.evidence_s) < FRAME_S for r in fit.residuals)
     assert sum(r.evidence_s is not None for r in fit.residuals) >= 2
+
+
+def watched() -> MotionEvidence:
+    """A picture that pans just as the log's yaw rate says, at the right clock."""
+    time_s, rate = driving(200, 3)
+    inside = (time_s + OFFSET_S > 0) & (time_s + OFFSET_S < 190)
+    picture = even_signal(time_s[inside] + OFFSET_S, rate[inside])
+    return watch(picture, even_signal(time_s, rate), car_source="yaw", direct=True)
+
+
+def test_sound_and_picture_that_agree_are_sure(heard: SoundEvidence) -> None:
+    fit = fit_clock(session(LOG.lap_starts_s), [heard, watched()], ())
+    assert fit.sure
+    assert "image motion" in fit.basis
+
+
+@pytest.mark.parametrize("seed", [2, 4])
+def test_an_engine_that_contradicts_the_log_is_doubted_though_the_picture_fits(heard: SoundEvidence, seed: int) -> None:
+    other = engine_log(200, seed)
+    foreign = hear(heard.sound, engine_track(other.time_s, other.engine_rad_s))
+    fit = fit_clock(session(LOG.lap_starts_s), [foreign, watched()], ())
+    assert not fit.sure
+    assert "engine sound does not follow the log" in fit.doubts[0]
+    assert fit_clock(session(LOG.lap_starts_s), [watched()], ()).sure
+
+
+def test_noise_instead_of_an_engine_does_not_contradict_the_picture(heard: SoundEvidence) -> None:
+    noise = np.random.default_rng(5).normal(0, 0.1, 190 * SAMPLE_RATE_HZ).astype(np.float32)
+    nothing = hear(spectrogram([noise], 0.0), heard.engine)
+    fit = fit_clock(session(LOG.lap_starts_s), [nothing, watched()], ())
+    assert fit.sure
+    assert "engine" not in fit.basis
 
 
 def test_one_agreeing_mark_joins_the_sound(heard: SoundEvidence) -> None:
