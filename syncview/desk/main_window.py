@@ -17,7 +17,7 @@ from syncview.desk.fault_bar import Fault, FaultBar
 from syncview.desk.kept import good_copy, newer_copy, put_back, tidy
 from syncview.desk.opening.welcome import WelcomePage
 from syncview.desk.panel_head import PanelHead
-from syncview.desk.panels import DOCKED, PICTURE, PanelRow, make_panel, title_of
+from syncview.desk.panels import DOCKED, PICTURE, PanelMaker, PanelRow, import_panel, make_panel, title_of
 from syncview.desk.status_line import StatusLine
 from syncview.desk.window_menus import WindowMenus
 from syncview.errors import SyncviewError
@@ -110,15 +110,24 @@ class MainWindow(QMainWindow):
         QTimer.singleShot(0, self._make_next_panel)
 
     def _make_next_panel(self) -> None:
+        """Import the next panel in a thread, then make it here."""
         if not self._to_make:
             return
         row = self._to_make.pop(0)
-        self._place(row, self._made(row))
-        QTimer.singleShot(0, self._make_next_panel)
 
-    def _made(self, row: PanelRow) -> QWidget:
+        def take(maker: PanelMaker | None) -> None:
+            self._place(row, self._made(row, maker))
+            QTimer.singleShot(0, self._make_next_panel)
+
+        def failed(error: SyncviewError) -> None:
+            self.state.tell(error, where=title_of(row))
+            take(None)
+
+        self.state.work.run(lambda _progress: import_panel(row), done=take, failed=failed)
+
+    def _made(self, row: PanelRow, maker: PanelMaker | None) -> QWidget:
         try:
-            return make_panel(row, self.state, self)
+            return make_panel(maker, self.state, self)
         except Exception as error:  # noqa: BLE001 (one broken panel must not take the others with it)
             self.state.tell(error, where=title_of(row))
             return QWidget(self)
@@ -131,12 +140,6 @@ class MainWindow(QMainWindow):
             layout.addWidget(panel)
         else:
             self.docks[row.name].setWidget(panel)
-
-    def make_all_panels(self) -> None:
-        """Make those panels now that would be made one by one after the window is shown."""
-        while self._to_make:
-            row = self._to_make.pop(0)
-            self._place(row, self._made(row))
 
     # Pages
 
@@ -151,6 +154,11 @@ class MainWindow(QMainWindow):
         if self.pages.currentWidget() is self._desk_page:
             return
         self.pages.setCurrentWidget(self._desk_page)
+        for widget in (self.pages, self.centralWidget(), self):
+            # The page before may have needed more space: forget that before the panels ask for theirs.
+            layout = None if widget is None else widget.layout()
+            if layout is not None:
+                layout.activate()
         self._arrange()
 
     def begin_setup(self, *, recording: Path | None = None, log: Path | None = None) -> None:

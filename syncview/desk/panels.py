@@ -49,17 +49,26 @@ def title_of(row: PanelRow) -> str:
     return QCoreApplication.translate("panels", row.title)
 
 
-def make_panel(row: PanelRow, state: DeskState, parent: QWidget) -> QWidget:
-    """The panel; a plain sentence where this installation lacks it."""
+PanelMaker = Callable[["DeskState", QWidget], QWidget]
+
+
+def import_panel(row: PanelRow) -> PanelMaker | None:
+    """The panel's class; None where this installation lacks it. Slow the first time: meant for a thread."""
     module = f"syncview.desk.{row.name}.panel"
     try:
-        there = find_spec(module) is not None
+        if find_spec(module) is None:
+            return None
     except ModuleNotFoundError:
-        there = False
-    if not there:
-        missing = QLabel(QCoreApplication.translate("panels", "This panel is not part of this version."), parent)
-        missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        missing.setObjectName("quiet")
-        return missing
-    make: Callable[[DeskState, QWidget], QWidget] = getattr(import_module(module), row.class_name)
-    return make(state, parent)
+        return None
+    maker: PanelMaker = getattr(import_module(module), row.class_name)
+    return maker
+
+
+def make_panel(maker: PanelMaker | None, state: DeskState, parent: QWidget) -> QWidget:
+    """The panel; a plain sentence without one."""
+    if maker is not None:
+        return maker(state, parent)
+    missing = QLabel(QCoreApplication.translate("panels", "This panel is not part of this version."), parent)
+    missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
+    missing.setObjectName("quiet")
+    return missing

@@ -15,10 +15,13 @@ import pytest
 from syncview.clock.clock_map import ClockMap
 from syncview.media_file import refer_to
 from syncview.project import Project, SavedClock, save
+from tests.desk.watching import BLOCKED_MS, Watchdog
 
 if TYPE_CHECKING:
     from PyQt6.QtWidgets import QApplication
+    from pytestqt.qtbot import QtBot
 
+    from syncview.desk.main_window import MainWindow
     from syncview.desk.state import DeskState
     from syncview.lesson.session import Session
     from syncview.media.recording import Recording
@@ -93,3 +96,26 @@ def desk_state(
     state.adopt(load(project_file), project_file, sample_session, sample_recording)
     yield state
     assert state.close()
+
+
+@pytest.fixture
+def watchdog(qapp: QApplication) -> Iterator[Watchdog]:
+    """The test fails when the main thread was busy for more than 50 ms at a stretch."""
+    dog = Watchdog(qapp)
+    yield dog
+    dog.stop()
+    assert dog.longest_ms <= BLOCKED_MS, f"the main thread was busy for {dog.longest_ms:.0f} ms at a stretch"
+
+
+@pytest.fixture
+def desk_window(qtbot: QtBot) -> Iterator[MainWindow]:
+    """The window with nothing open, all its panels made."""
+    from syncview.desk.main_window import MainWindow
+    from syncview.desk.panels import DOCKED
+    from syncview.desk.state import DeskState
+
+    window = MainWindow(DeskState())
+    window.show()
+    qtbot.waitUntil(lambda: len(window.panels) == 1 + len(DOCKED), timeout=60_000)
+    yield window
+    window.close()
