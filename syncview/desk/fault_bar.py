@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PyQt6.QtCore import Qt
-from PyQt6.QtGui import QKeySequence, QShortcut
 from PyQt6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QToolButton, QWidget
 
 MOST_FAULTS = 20
@@ -45,7 +44,7 @@ class FaultBar(QFrame):
         self._buttons = QHBoxLayout()
         dismiss = QToolButton()
         dismiss.setText("×")
-        dismiss.setToolTip(self.tr("Dismiss (Esc)"))
+        dismiss.setToolTip(self.tr("Dismiss (Ctrl+Backspace)"))
         dismiss.setAccessibleName(self.tr("Dismiss this message"))
         dismiss.clicked.connect(self.dismiss)
         sign = QLabel("!")
@@ -61,9 +60,6 @@ class FaultBar(QFrame):
         layout.addWidget(self._more)
         layout.addLayout(self._buttons)
         layout.addWidget(dismiss)
-        escape = QShortcut(QKeySequence("Esc"), self)
-        escape.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        escape.activated.connect(self.dismiss)
         self.hide()
 
     @property

@@ -106,6 +106,7 @@ class WindowMenus(QObject):
         self._add(menu, self.tr("&Arrange afresh"), window.arrange_afresh, needs_project=True,
                   tip=self.tr("All panels back to their places"))  # fmt: skip
         menu.addSeparator()
+        self._add(menu, self.tr("Dismiss the message"), window.faults.dismiss, keys="Ctrl+Backspace")
         self._add(menu, self.tr("Dark or light"), window.toggle_theme, keys="Ctrl+T")
         self._units = QActionGroup(self)
         choices: tuple[tuple[Units, str], ...] = (

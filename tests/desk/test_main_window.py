@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 from PyQt6.QtCore import QMimeData, QPointF, Qt, QUrl
-from PyQt6.QtGui import QDropEvent
-from PyQt6.QtWidgets import QPushButton
+from PyQt6.QtGui import QAction, QDropEvent, QShortcut
+from PyQt6.QtWidgets import QPushButton, QWidget
 
 from syncview.desk import settings, theme
 from syncview.desk.app import FaultCatcher
@@ -246,3 +246,23 @@ def test_everything_has_a_name_that_can_be_read_aloud(desk_window: MainWindow) -
         assert button.accessibleName() or button.text()
     for dock in desk_window.docks.values():
         assert dock.accessibleName()
+
+
+def test_no_key_means_two_things(desk_window: MainWindow, project_file: Path, qtbot: QtBot) -> None:
+    """A key that is bound twice in what is shown would do neither."""
+    opened(desk_window, project_file, qtbot)
+    for dock in desk_window.docks.values():
+        dock.raise_()
+    seen: dict[str, str] = {}
+    bound = [(action.shortcuts(), action.text()) for action in desk_window.findChildren(QAction)]
+    for shortcut in desk_window.findChildren(QShortcut):
+        parent = shortcut.parent()
+        on_page = not isinstance(parent, QWidget) or parent.isVisibleTo(desk_window)
+        if shortcut.context() == Qt.ShortcutContext.WindowShortcut and on_page:
+            bound.append((shortcut.keys(), shortcut.whatsThis()))
+    for sequences, words in bound:
+        for sequence in sequences:
+            keys = sequence.toString()
+            assert keys not in seen or seen[keys] == words, f"{keys}: {seen.get(keys)} and {words}"
+            seen[keys] = words
+    assert "Ctrl+Z" in seen

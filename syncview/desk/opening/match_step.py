@@ -125,7 +125,7 @@ class MatchStep(QWidget):
             button.setAccessibleName(tip)
             button.clicked.connect(lambda _checked=False, nudge=nudge: self.nudge(nudge))
             shortcut = QShortcut(QKeySequence(key), self)
-            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.setContext(Qt.ShortcutContext.WindowShortcut)
             shortcut.setWhatsThis(tip)
             shortcut.activated.connect(button.click)
             row.addWidget(button)
