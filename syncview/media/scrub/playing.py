@@ -172,9 +172,7 @@ class Playing:
         return None
 
     def _is_made(self, number: int) -> bool:
-        if self._full or self._builder is None:
-            return False
-        return self._builder.is_made(self._builder.plan.chunk_of(number).name)
+        return not self._full and self._builder is not None and self._builder.has_frame(number)
 
     def _after(self, number: int) -> int | None:
         """The next frame to show: at high speeds and when decoding is late some are passed over."""

@@ -84,6 +84,10 @@ class ProxyBuilder:
         """True when the file is there, as far as is known."""
         return name in self._made
 
+    def has_frame(self, number: int) -> bool:
+        """True when the small picture of a frame is there, as far as is known."""
+        return self.plan.chunk_of(number).name in self._made
+
     def path(self, name: str) -> Path:
         """Where a made file is."""
         assert self._shelf is not None  # nothing is made before there is a shelf
