@@ -12,8 +12,8 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 LAYERS = (
-    ("desk",),
     ("cli", "__main__"),
+    ("desk",),
     ("lesson",),
     ("project",),
     ("plan",),

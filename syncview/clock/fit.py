@@ -95,6 +95,8 @@ class _Verdict:
     basis: str
     doubts: tuple[str, ...] = ()
     alternatives: tuple[Alternative, ...] = ()
+    reading: Pairing | None = None
+    """How it reads the marks, when it is known."""
 
 
 def fit_clock(
@@ -119,13 +121,12 @@ def fit_clock(
     else:
         verdict = _by_marks(session, readings, marks, found)
     doubts = (*verdict.doubts, *_no_overlap(session, verdict.clock))
-    reading = readings[0] if len(readings) == 1 else None
     return ClockFit(
         verdict.clock,
         sure=verdict.clock is not None and not doubts,
         basis=verdict.basis,
         doubts=doubts,
-        residuals=_residuals(session, verdict.clock, evidence, reading, marks),
+        residuals=_residuals(session, verdict.clock, evidence, verdict.reading, marks),
         candidates=_considered(evidence, readings),
         alternatives=verdict.alternatives,
     )
@@ -174,11 +175,11 @@ def _by_evidence(
 
 
 def _too_wide(session: Session, best: Candidate) -> tuple[str, ...]:
-    """A doubt when the evidence is right but does not place the clock to a frame, from the first moment measured to
-    the last."""
-    measured = best.stretches.log_s[best.agrees]
-    ends = (measured[0], measured[-1]) if measured.size else (best.clock.pivot_log_s,)
-    width_s = max(best.clock.half_width_s(float(log_s)) for log_s in ends)
+    """A doubt when the evidence is right but does not place the clock to a frame from the first moment that log and
+    recording share to the last."""
+    begin_s = max(session.log_begin_s, best.clock.to_log_s(0.0))
+    end_s = min(session.log_end_s, best.clock.to_log_s(session.recording_s))
+    width_s = max(best.clock.half_width_s(log_s) for log_s in (begin_s, end_s))
     if width_s <= session.frame_s:
         return ()
     kind, width_ms, frame_ms = best.criteria.kind, width_s * 1000, session.frame_s * 1000
@@ -189,9 +190,9 @@ def _too_wide(session: Session, best: Candidate) -> tuple[str, ...]:
 def _weakness(best: Candidate) -> str:
     kind = best.criteria.kind
     if best.stretches.log_s.size < 4:
-        return (
-            f"{kind} can be followed in only {best.stretches.log_s.size} stretches of {best.criteria.stretch_s:.0f} s"
-        )
+        count = best.stretches.log_s.size
+        stretches = "1 stretch" if count == 1 else f"{count} stretches"
+        return f"{kind} can be followed in only {stretches} of {best.criteria.stretch_s:.0f} s"
     return (
         f"{kind} and log agree in only {best.agreement:.0%} of {best.stretches.log_s.size} stretches "
         f"(score {best.score:.0f}, spread {best.scatter_s * 1000:.0f} ms, drift {best.clock.drift_ppm:+.0f} ppm)"
@@ -200,9 +201,9 @@ def _weakness(best: Candidate) -> str:
 
 def _unreadable_marks(marks: tuple[Mark, ...], found: list[Answer]) -> _Verdict:
     times = ", ".join(f"{mark.media_s:.3f} s" for mark in marks)
-    doubt = f"the marks ({times}) do not agree with the lap times or lap numbers of the log"
+    doubt = f"the marks ({times}) do not agree with the lap times or lap numbers of the log; look at each frame again"
     if len(found) == 1:
-        return _Verdict(found[0].best.clock, found[0].basis, (f"{doubt}; without them {found[0].basis} fit",))
+        return _Verdict(found[0].best.clock, found[0].basis, (f"{doubt} (without them: {found[0].basis}, which fit)",))
     return _Verdict(None, "nothing", (doubt,))
 
 
@@ -213,23 +214,36 @@ def _by_marks(
     near = [(r, a) for r in readings for a in found if _meets(session, r, marks, a)]
     if len(near) == 1:
         reading, answer = near[0]
-        return _Verdict(_joined(session, reading, marks, answer.best), f"{answer.basis} and {words}", answer.doubts)
-    clock = clock_by_marks(marks, readings[0], session.frame_s)
+        clock = _joined(session, reading, marks, answer.best)
+        return _Verdict(clock, f"{answer.basis} and {words}", answer.doubts, reading=reading)
     basis = f"{words} by hand"
     if len(found) == 1 and not near:
-        return _Verdict(clock, basis, (_contradiction(readings, marks, found[0].best),))
+        best = found[0].best
+        reading = min(readings, key=lambda r: abs(_furthest(r, marks, best)[0]))
+        clock = clock_by_marks(marks, reading, session.frame_s)
+        return _Verdict(clock, basis, (_contradiction(reading, marks, best),), reading=reading)
+    clock = clock_by_marks(marks, readings[0], session.frame_s)
     if len(readings) > 1:
         laps = ", ".join(f"{r.passed[0].number} (offset {r.offset_s:.2f} s)" for r in readings)
-        wish = f"--lap-start {readings[0].passed[0].number}={marks[0].media_s:g}"
         alike = tuple(
             Alternative(clock_by_marks(marks, r, session.frame_s), f"{basis} as lap {r.passed[0].number}", r)
             for r in readings
         )
-        return _Verdict(clock, basis, (f"the mark could be the start of lap {laps}; say which, as in {wish}",), alike)
+        which = "the start of" if marks[0].lap_distance_m == 0 else "in"
+        wish = _wish(marks[0], readings[0].passed[0].number)
+        return _Verdict(clock, basis, (f"the mark could be {which} lap {laps}; say which, as in {wish}",), alike)
     if len(marks) > 1 and readings[0].spread_s > MARK_FRAMES * session.frame_s:
         spread = readings[0].spread_s * 1000
-        return _Verdict(clock, basis, (f"the marks disagree with the log by {spread:.0f} ms; look at each again",))
-    return _Verdict(clock, basis)
+        doubt = f"the marks disagree with the log by {spread:.0f} ms; look at each again"
+        return _Verdict(clock, basis, (doubt,), reading=readings[0])
+    return _Verdict(clock, basis, reading=readings[0])
+
+
+def _wish(mark: Mark, lap: int) -> str:
+    """How the mark is given with its lap."""
+    if mark.lap_distance_m == 0:
+        return f"--lap-start {lap}={mark.media_s:g}"
+    return f"--place {lap}/{mark.lap_distance_m:g}={mark.media_s:g}"
 
 
 def _meets(session: Session, reading: Pairing, marks: tuple[Mark, ...], answer: Answer) -> bool:
@@ -242,15 +256,20 @@ def _meets(session: Session, reading: Pairing, marks: tuple[Mark, ...], answer: 
     return True
 
 
-def _contradiction(readings: tuple[Pairing, ...], marks: tuple[Mark, ...], candidate: Candidate) -> str:
-    def worst(reading: Pairing) -> float:
-        pairs = zip(reading.passed, marks, strict=True)
-        return max((m.media_s - candidate.clock.to_media_s(s.log_s) for s, m in pairs), key=abs)
+def _furthest(reading: Pairing, marks: tuple[Mark, ...], candidate: Candidate) -> tuple[float, Mark]:
+    """By how much the mark that lies furthest from a clock is later than it, and which one."""
+    pairs = zip(reading.passed, marks, strict=True)
+    return max(((m.media_s - candidate.clock.to_media_s(s.log_s), m) for s, m in pairs), key=lambda pair: abs(pair[0]))
 
-    off = min((worst(reading) for reading in readings), key=abs)
+
+def _contradiction(reading: Pairing, marks: tuple[Mark, ...], candidate: Candidate) -> str:
+    off, mark = _furthest(reading, marks, candidate)
     side = "later" if off > 0 else "earlier"
     kind = candidate.criteria.kind
-    return f"a mark lies {abs(off):.3f} s {side} than the {kind} puts that place; look at the frame again"
+    return (
+        f"the mark at {mark.media_s:.3f} s lies {abs(off):.3f} s {side} than the {kind} puts that place; "
+        "look at the frame again"
+    )
 
 
 def _joined(session: Session, reading: Pairing, marks: tuple[Mark, ...], heard: Candidate) -> ClockMap:

@@ -63,6 +63,16 @@ def test_sound_and_picture_that_agree_are_sure(heard: SoundEvidence) -> None:
     assert "image motion" in fit.basis
 
 
+def test_a_picture_that_places_the_clock_to_more_than_a_frame_at_an_end_is_unsure() -> None:
+    seen = watched()
+    quick = Session(LogLaps((), "made"), 0.0, 200.0, 190.0, 1 / 120)
+    fit = fit_clock(quick, [seen], ())
+    assert fit.clock is not None
+    assert fit.clock.half_width_s(200.0) > quick.frame_s
+    assert not fit.sure
+    assert "where a frame is 8 ms" in fit.doubts[0]
+
+
 @pytest.mark.parametrize("seed", [2, 4])
 def test_an_engine_that_contradicts_the_log_is_doubted_though_the_picture_fits(heard: SoundEvidence, seed: int) -> None:
     other = engine_log(200, seed)
@@ -93,6 +103,15 @@ def test_a_contradicting_mark_is_reported_and_not_averaged(heard: SoundEvidence)
     assert not fit.sure
     assert "0.50" in fit.doubts[0]
     assert "later" in fit.doubts[0]
+    assert f"the mark at {marks_at(1, off_s=0.5)[0].media_s:.3f} s" in fit.doubts[0]
+
+
+@pytest.mark.parametrize("index", [0, 1, 2])
+def test_a_contradicting_mark_is_read_as_the_lap_that_the_sound_puts_nearest(heard: SoundEvidence, index: int) -> None:
+    fit = fit_clock(session(LOG.lap_starts_s), [heard], marks_at(index, off_s=0.1))
+    assert not fit.sure
+    assert error_s(fit) < 0.1 + FRAME_S
+    assert [r.mark_s is not None for r in fit.residuals] == [r.lap == index + 1 for r in fit.residuals]
 
 
 def test_several_marks_settle_the_clock_without_sound() -> None:
@@ -106,6 +125,16 @@ def test_one_mark_without_sound_could_be_any_lap_and_says_so() -> None:
     assert not fit.sure
     assert "say which" in fit.doubts[0]
     assert "--lap-start" in fit.doubts[0]
+
+
+def test_a_mark_on_a_place_is_asked_for_its_lap_as_a_place() -> None:
+    from dataclasses import replace
+
+    passed = tuple(LapStart(float(s) + 12.0, 0.02, i + 1) for i, s in enumerate(LOG.lap_starts_s))
+    placed = replace(session(LOG.lap_starts_s), passes=lambda _: passed)
+    fit = fit_clock(placed, [], (Mark(60.0, None, 640.0),), ["no sound"])
+    assert not fit.sure
+    assert "--place 1/640=60" in fit.doubts[0]
 
 
 def test_one_mark_with_its_lap_number_is_enough() -> None:
