@@ -1,0 +1,1 @@
+"""The notes of the desk: list, writing, check, voices."""
