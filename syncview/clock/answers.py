@@ -47,7 +47,10 @@ def answers(evidence: Sequence[Evidence]) -> list[Answer]:
     """Every clock that some evidence supports well enough; the same clock by several kinds is one answer."""
     fitting = [candidate for one in evidence for candidate in _fitting(one)]
     groups = _grouped(sorted(fitting, key=_exactness)) or _grouped(_jointly(evidence))
-    return [Answer(tuple(group), (*_loose_ends(group[0]), *_against(group, evidence))) for group in groups]
+    return [
+        Answer(tuple(group), (*_loose_ends(group[0]), *_pauses_unplaced(group), *_against(group, evidence)))
+        for group in groups
+    ]
 
 
 def _fitting(evidence: Evidence) -> list[Candidate]:
@@ -115,6 +118,18 @@ def _good_together(a: Candidate, b: Candidate) -> bool:
     agreeing = int(a.agrees.sum()) + int(b.agrees.sum())
     measured = sum(c.agrees.sum() / max(c.agreement, 1e-9) for c in (a, b))
     return agreeing >= 2 * LEAST_STRETCHES and agreeing / measured >= LEAST_AGREEMENT
+
+
+def _pauses_unplaced(group: Sequence[Candidate]) -> list[str]:
+    """A doubt when the recording was paused and nothing tells where to half a second."""
+    pauses = group[0].clock.pauses
+    if not pauses or any(candidate.criteria.places_pauses for candidate in group):
+        return []
+    at, lost_s = pauses[0].log_s, pauses[0].lost_s
+    kind = group[0].criteria.kind
+    return [
+        f"the recording misses {lost_s:.1f} s after log {at:.0f} s or so, which {kind} alone does not place exactly"
+    ]
 
 
 def _against(group: Sequence[Candidate], evidence: Sequence[Evidence]) -> list[str]:

@@ -55,6 +55,8 @@ class Criteria:
     least_strength: float = 0.0
     """Stretches less clear than this, in the median, may all be off by `unclear_s`."""
     unclear_s: float = 0.0
+    places_pauses: bool = True
+    """Whether it tells to half a second where a recording was paused; turning does not, on a straight."""
 
     def floor_of(self, strength: FloatArray) -> float:
         """The part of the uncertainty that stays, for stretches of these strengths."""

@@ -29,6 +29,7 @@ MOTION = Criteria(
     spread_s=spread_of,
     least_strength=0.96,
     unclear_s=0.030,  # by night there is nothing far to be seen
+    places_pauses=False,
 )
 PROXY = Criteria(
     kind="image motion against steering or lateral acceleration",
@@ -38,6 +39,7 @@ PROXY = Criteria(
     floor_s=0.050,
     agree_s=0.120,
     most_scatter_s=0.060,
+    places_pauses=False,
 )
 """Steering and lateral acceleration lead the turning of the car by its own response, some 20 to 80 ms."""
 

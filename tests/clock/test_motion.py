@@ -11,6 +11,7 @@ from scipy.ndimage import gaussian_filter, shift
 from scipy.signal import correlate, correlation_lags
 
 from syncview.channels import FloatArray
+from syncview.clock.answers import answers
 from syncview.clock.motion import GRID_S, EvenSignal, even_signal, picture_pan, score_offsets, turning
 from syncview.clock.motion_evidence import watch
 from tests.clock.test_log_lap_starts import make_log
@@ -95,6 +96,30 @@ def test_a_foreign_drive_never_fits(seed: int) -> None:
     _, other = driving(200, seed + 100)
     evidence = watch(even_signal(time_s, rate), even_signal(time_s, other), car_source="yaw", direct=True)
     assert not any(candidate.fits for candidate in evidence.candidates)
+
+
+def test_a_pause_that_only_the_picture_tells_is_measured_but_doubted() -> None:
+    time_s, rate = driving(300, 3)
+    media_s = np.arange(0, 280, FRAME_S)
+    log_s = media_s + np.where(media_s >= 140, 12.0, 0.0)
+    picture = even_signal(media_s, np.interp(log_s, time_s, rate))
+    (answer,) = answers([watch(picture, even_signal(time_s, rate), car_source="yaw", direct=True)])
+    (pause,) = answer.best.clock.pauses
+    assert pause.lost_s == pytest.approx(12.0, abs=FRAME_S)
+    assert pause.log_s == pytest.approx(140.0, abs=10.0)  # on a straight, somewhere
+    assert "misses 12.0 s" in answer.doubts[0]
+
+
+def test_stretches_in_which_the_picture_follows_less_well_weigh_less() -> None:
+    time_s, rate = driving(300, 3)
+    late = np.interp(time_s - 0.04, time_s, rate)
+    other = np.interp(time_s, *driving(300, 8))
+    blurred = time_s % 64 < 32  # here the picture lags by 40 ms and shows something else, too
+    seen = np.where(blurred, late + 0.5 * other, rate)
+    best = watch(even_signal(time_s, seen), even_signal(time_s, rate), car_source="yaw", direct=True).candidates[0]
+    assert best.fits
+    assert float(np.mean(best.stretches.offset_s)) > 0.010
+    assert abs(best.clock.to_media_s(150.0) - 150.0) < 0.004
 
 
 def test_a_picture_that_stands_still_says_so() -> None:
