@@ -25,7 +25,7 @@ class Fault:
     def words(self) -> str:
         """All in one sentence or two."""
         head = f"{self.where}: {self.problem}" if self.where else self.problem
-        return f"{head}. {self.remedy}"
+        return f"{head}. {self.remedy}".strip()
 
 
 class FaultBar(QFrame):
@@ -79,9 +79,9 @@ class FaultBar(QFrame):
             self._faults.pop()
         self._show()
 
-    def withdraw(self, where: str) -> None:
-        """Take away what was told of a place whose trouble is over."""
-        self._faults = [fault for fault in self._faults if fault.where != where]
+    def withdraw(self, gone: Callable[[Fault], bool]) -> None:
+        """Take away faults whose trouble is over."""
+        self._faults = [fault for fault in self._faults if not gone(fault)]
         self._show()
 
     def clear(self) -> None:

@@ -70,6 +70,8 @@ class MainWindow(QMainWindow):
         self._panels_before: QByteArray | None = None
         self._to_make = [PICTURE, *DOCKED]
         self._project_path: Path | None = None
+        self._source_faults: dict[str, Fault] = {}
+        """What was told of log, recording and clock of the open project; withdrawn when it is mended."""
         geometry, _panels = settings.arrangement()
         if geometry is not None:
             self.restoreGeometry(geometry)
@@ -95,6 +97,9 @@ class MainWindow(QMainWindow):
         state.sourceFailed.connect(self._source_failed)
         state.sessionReady.connect(self._ask_for_match)
         state.recordingReady.connect(self._ask_for_match)
+        state.filmChanged.connect(self._ask_for_match)
+        state.lessonReady.connect(lambda _lesson: self._mended("lesson"))
+        state.lessonFailed.connect(self._no_lesson)
         state.unitsChanged.connect(settings.remember_units)
         self.autosave.saved.connect(self.status_line.show_saved)
         self.autosave.troubled.connect(lambda fault: self._tell(fault.where, fault.problem, fault.remedy))
@@ -263,7 +268,6 @@ class MainWindow(QMainWindow):
 
     def open_project(self, path: Path) -> None:
         """Open a project."""
-        self.faults.clear()
         with contextlib.suppress(OSError):
             tidy(path, self.autosave.folder)
         self.state.open(path)
@@ -298,6 +302,9 @@ class MainWindow(QMainWindow):
             self.status_line.show_unsaved()
             return
         self._project_path = path
+        self._source_faults.clear()
+        panels = {title_of(row) for row in (PICTURE, *DOCKED)}
+        self.faults.withdraw(lambda fault: fault.where not in panels)  # a panel's fault is not the project's
         self.status_line.clear_saved()
         if path is None or project is None:
             self.setWindowTitle("syncview")
@@ -364,21 +371,45 @@ class MainWindow(QMainWindow):
         actions: list[tuple[str, Callable[[], object]]] = [(words, lambda: ask_where(self, self.state, what))]
         if what == "log":
             actions.append((self.tr("Columns of the log…"), lambda: self.step_of_setup("files")))
-        self.faults.tell(Fault(error.where, error.problem, error.remedy, tuple(actions)))
+        self._tell_of_source(what, Fault(error.where, error.problem, error.remedy, tuple(actions)))
+
+    def _no_lesson(self, words: str) -> None:
+        clock = None if self.state.project is None else self.state.project.clock
+        if clock is not None and clock.usable:  # else the missing clock is told already
+            action = (self.tr("Choose the lap…"), lambda: self.step_of_setup("lap"))
+            self._tell_of_source("lesson", Fault(self.tr("Lesson"), words.rstrip("."), "", (action,)))
+
+    def _tell_of_source(self, what: str, fault: Fault) -> None:
+        self._mended(what)
+        self._source_faults[what] = fault
+        self.faults.tell(fault)
+
+    def _mended(self, what: str) -> None:
+        old = self._source_faults.pop(what, None)
+        if old is not None:
+            self.faults.withdraw(lambda fault: fault is old)
 
     def _ask_for_match(self, _new: object) -> None:
         """Once both are there and not on one clock, say where that is done."""
         state = self.state
+        if state.session is not None:
+            self._mended("log")
+        if state.recording is not None:
+            self._mended("recording")
         if state.session is None or state.recording is None or state.project is None:
             return
         clock = state.project.clock
-        if self._is_setting_up or (clock is not None and clock.usable):
+        if clock is not None and clock.usable:
+            self._mended("clock")
+            return
+        if self._is_setting_up:
             return
         doubts = "" if clock is None else "; ".join(clock.doubts)
         problem = self.tr("picture and data are not on one clock yet") if clock is None else (
             self.tr("it is not certain that picture and data are on one clock (%s)") % doubts
         )  # fmt: skip
-        self.faults.tell(
+        self._tell_of_source(
+            "clock",
             Fault("", problem, self.tr("Match them; until then no lesson can be made."),
                   ((self.tr("Match picture and data…"), lambda: self.step_of_setup("match")),))
         )  # fmt: skip

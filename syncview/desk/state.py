@@ -354,11 +354,26 @@ class DeskState(QObject):
         """Run the only task of that name: an earlier one is stopped and its answer dropped."""
 
         def failed(error: SyncviewError) -> None:
+            self._lose(name)
             self.sourceFailed.emit(name, error)
 
         if name in self._opening:
             self._opening[name].cancel()
         self._opening[name] = self.work.run(task, done=done, failed=failed, what=what)  # type: ignore[arg-type]
+
+    def _lose(self, name: str) -> None:
+        """The log or the recording of the project as it is now cannot be used: what was made of another one goes."""
+        had_film = self._film is not None
+        self._film = self._lesson = None
+        self._drop_plan()
+        if name == "log" and self._session is not None:
+            self._session = None
+            self.sessionReady.emit(None)
+        elif name == "recording" and self._recording is not None:
+            self._recording = None
+            self.recordingReady.emit(None)
+        if had_film:
+            self.filmChanged.emit(None)
 
     # What arrives
 

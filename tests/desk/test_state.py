@@ -155,3 +155,15 @@ def test_a_change_without_a_project_is_refused(desk_state: DeskState) -> None:
     with pytest.raises(SyncviewError, match="no project"):
         empty.edit("x", desk_state.project)
     assert empty.close()
+
+
+def test_a_column_that_is_not_there_takes_the_session_away(desk_state: DeskState, qtbot: QtBot) -> None:
+    assert desk_state.project is not None
+    with qtbot.waitSignal(desk_state.sourceFailed, timeout=30_000) as failed:
+        desk_state.edit("columns", replace(desk_state.project, roles={"speed": "no such column"}))
+    assert failed.args[0] == "log"
+    assert desk_state.session is None
+    assert desk_state.film is None
+    with qtbot.waitSignal(desk_state.sessionReady, timeout=30_000):
+        desk_state.history.undo()
+    assert desk_state.film is not None
