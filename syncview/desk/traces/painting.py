@@ -26,6 +26,8 @@ OWN_PX, REFERENCE_PX = 1.7, 1.3
 DASH_PX, DASH_GAP_PX = 6.0, 4.0
 STEEP_PX = 4.0
 """Dashes have no gaps where the trace is steeper than this in a column: an edge must not vanish in one."""
+DENSE = 60
+"""With more samples than this in a column, traces are bands: smoothing their ends would take time and show nothing."""
 STRIPE_PX = 9.0
 """Corners and markers that lie closer than this on average would be stripes: nothing could be told from them."""
 FILL_SHARE = 0.26
@@ -232,7 +234,8 @@ def _paint_traces(
     dashed = (np.arange(x.size) / scale) % (DASH_PX + DASH_GAP_PX) < DASH_PX
     painter.save()
     painter.scale(1 / scale, 1 / scale)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    shown = np.searchsorted(subject.traces.x(subject.axis), (frame.view.begin, frame.view.end))
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, bool(np.diff(shown)[0] < DENSE * (stop - first)))
     for place in rows:
         number = place.row.number
         if number is None:
@@ -244,8 +247,8 @@ def _paint_traces(
         if place.row.key != "gap" and subject.traces.reference is not None:
             top, bottom = band.y(high[other]), band.y(low[other])
             seen = (top < upper) | (bottom > lower) | np.isnan(upper)  # the rest would be painted over
-            shown = seen & (dashed | (bottom - top > STEEP_PX * scale))
-            _draw_columns(painter, x[shown], band.stroke(top[shown], bottom[shown], REFERENCE_PX * scale),
+            inked = seen & (dashed | (bottom - top > STEEP_PX * scale))
+            _draw_columns(painter, x[inked], band.stroke(top[inked], bottom[inked], REFERENCE_PX * scale),
                           colour(reference_colour(theme)))  # fmt: skip
         _draw_columns(painter, x, band.stroke(upper, lower, OWN_PX * scale), colour(trace_colour(place.row.key, theme)))
     painter.restore()

@@ -22,7 +22,7 @@ from PyQt6.QtWidgets import QToolTip, QWidget
 from syncview.desk import theme as themes
 from syncview.desk.traces.gestures import Gestures
 from syncview.desk.traces.painting import Fonts, colour, legend_px, paint_frame, reference_colour
-from syncview.desk.traces.plot_data import HEAD_PX, Frame, Subject
+from syncview.desk.traces.plot_data import CORNERS_PX, HEAD_PX, Frame, Subject
 from syncview.desk.traces.readout import Readout, readout_at
 from syncview.desk.traces.scale import words_of
 from syncview.desk.traces.scene import RowPlace, View
@@ -56,7 +56,9 @@ class TracePlot(QWidget):
         self._readout: Readout | None = None
         self._frame: Frame | None = None
         self._rows: tuple[RowPlace, ...] = ()
-        self._legend_px = 0
+        self._value_places: list[QRect] = []
+        self._strips: list[QRect] = []
+        self._dirty = QRegion()
         self._picture: QPixmap | None = None
         self._fonts = Fonts.of(self.font())
         self._gestures = Gestures(self)
@@ -134,12 +136,15 @@ class TracePlot(QWidget):
         after, frame = self._playhead_px(), self.frame
         if frame is None:
             return
-        region = QRegion(QRect(round(frame.right), 0, self.width() - round(frame.right), self.height()))
-        region += QRect(0, 0, round(frame.right) - self._legend_px, HEAD_PX)
+        strips = list(self._value_places)
         for px in (before, after):
             if px is not None:
-                region += QRect(round(px) - 7, HEAD_PX, 15, self.height() - HEAD_PX)
-        self.update(region)
+                strips.append(QRect(round(px) - 3, HEAD_PX, 6, self.height() - HEAD_PX))
+                strips.append(QRect(round(px) - 11, HEAD_PX - 2, 22, CORNERS_PX))
+        for strip in strips:
+            self._dirty += strip
+        self._strips += strips
+        self.update(self._dirty)
 
     def _read(self) -> None:
         self._readout = None
@@ -248,13 +253,24 @@ class TracePlot(QWidget):
             where = self.rect().adjusted(16, 8, -16, -8)
             painter.drawText(where, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self._message)
         else:
-            painter.drawPixmap(0, 0, self._painted(frame))  # clipped to what is to be painted
+            self._copy_picture(painter, event.region(), self._painted(frame))
             self._paint_playhead(painter, frame, theme)
             self._gestures.paint(painter, frame, theme)
         if self.hasFocus():
             painter.setPen(QPen(colour(theme.accent), 2))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
+
+    def _copy_picture(self, painter: QPainter, region: QRegion, picture: QPixmap) -> None:
+        """Below the playhead, strip by strip: a clipped copy of the whole would walk through every row of pixels."""
+        if region == self._dirty:
+            scale = self.devicePixelRatioF()
+            for strip in self._strips:
+                source = QRectF(strip.x() * scale, strip.y() * scale, strip.width() * scale, strip.height() * scale)
+                painter.drawPixmap(QRectF(strip), picture, source)
+        else:
+            painter.drawPixmap(0, 0, picture)
+        self._dirty, self._strips = QRegion(), []
 
     def _painted(self, frame: Frame) -> QPixmap:
         if self._picture is None:
@@ -265,9 +281,23 @@ class TracePlot(QWidget):
             paint_frame(painter, frame, themes.current(), self._fonts, scale)
             painter.end()
             self._rows = tuple(place for place in frame.rows() if place.row.number is not None)
-            self._legend_px = legend_px(frame, self._fonts)
+            self._value_places = self._where_values_are(frame)
             self.paints += 1
         return self._picture
+
+    def _where_values_are(self, frame: Frame) -> list[QRect]:
+        """Where words change with the playhead; small, for painting costs by the row of pixels."""
+        line, left = self._fonts.small_metrics.height(), round(frame.right) + 8
+        places = [QRect(0, 0, round(frame.right) - legend_px(frame, self._fonts), HEAD_PX)]
+        for place in self._rows:
+            lines = 2.35 if self._is_compared(place) else 1.35
+            places.append(QRect(left, round(place.top), self.width() - left, round(lines * line)))
+        return places
+
+    def _is_compared(self, place: RowPlace) -> bool:
+        """Whether the reference's value stands below the own."""
+        reference = self._subject is not None and self._subject.traces.reference is not None
+        return reference and place.row.key != "gap" and place.height > 2.1 * self._fonts.small_metrics.height()
 
     def _paint_playhead(self, painter: QPainter, frame: Frame, theme: themes.Theme) -> None:
         px, readout = self._playhead_px(), self._readout
@@ -297,7 +327,7 @@ class TracePlot(QWidget):
             painter.drawText(QPointF(left, place.top + line), words)
         if not readout.reference:
             return
-        compared = [p for p in self._rows if p.row.key in readout.reference and p.height > 2.1 * line]
+        compared = [place for place in self._rows if self._is_compared(place)]
         painter.setFont(fonts.small)
         painter.setPen(colour(reference_colour(theme)))
         for place in compared:
