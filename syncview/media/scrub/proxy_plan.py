@@ -104,14 +104,16 @@ def _begins(index: FrameIndex) -> list[int]:
     begins = [0]
     while True:
         begin = begins[-1]
-        least = int(np.searchsorted(times_s, times_s[begin] + LEAST_S))
-        most = min(int(np.searchsorted(times_s, times_s[begin] + MOST_S)), begin + MOST_FRAMES)
-        most = max(most, begin + 1)
-        if most >= len(index):
+        is_short = times_s[-1] - times_s[begin] < 1.5 * LEAST_S
+        if is_short and len(index) - begin <= MOST_FRAMES:
             return begins
-        least = min(least, most)
-        fitting = keys[(keys >= max(least, begin + 1)) & (keys <= most)]
-        begins.append(int(fitting[-1]) if len(fitting) else most)
+        most = min(int(np.searchsorted(times_s, times_s[begin] + MOST_S)), begin + MOST_FRAMES, len(index) - 1)
+        most = max(most, begin + 1)
+        least = max(min(int(np.searchsorted(times_s, times_s[begin] + LEAST_S)), most), begin + 1)
+        if least >= len(index):
+            return begins
+        fitting = keys[(keys >= least) & (keys <= most)]
+        begins.append(int(fitting[0]) if len(fitting) else most)
 
 
 def _thinned_keys(index: FrameIndex) -> list[int]:

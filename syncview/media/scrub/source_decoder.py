@@ -37,6 +37,8 @@ class SourceDecoder:
         """The highest stamp that the decoder was fed."""
         self._given_pts = _BEFORE_ALL
         """The last stamp that it gave."""
+        self._is_landed = False
+        """True once the first frame after a seek is seen: some containers land late."""
 
     def close(self) -> None:
         """Close the file; the next use opens it again."""
@@ -67,14 +69,28 @@ class SourceDecoder:
         if not self.can_go_on(number) and not self._start(number, stop):
             return
         self._whole_from_pts = target
-        while (frame := self._next(stop)) is not None:
+        while True:
+            frame = self._next(stop)
+            if self._is_late(frame, target):  # an earlier call was stopped before it could see this
+                if not self._start(number, stop):
+                    return
+                continue
+            if frame is None:
+                return
             assert frame.pts is not None  # `_decoded` passes stamped frames only
+            self._is_landed = True
             self._given_pts = frame.pts
             if frame.pts < target:
                 continue
             place = int(np.searchsorted(pts, frame.pts))
             if place < len(pts) and pts[place] == frame.pts:
                 yield place, frame
+
+    def _is_late(self, frame: VideoFrame | None, target: int) -> bool:
+        """True when the last seek landed behind the target, as its first frame or the end of the file shows."""
+        if self._is_landed:
+            return False
+        return self._pump is None if frame is None else frame.pts is not None and frame.pts > target
 
     def _start(self, number: int, stop: Callable[[], bool]) -> bool:
         """Seek to a key frame from which `number` is reached, further back while the seek lands late."""
@@ -89,6 +105,7 @@ class SourceDecoder:
                     return False  # stopped
                 if first is not None and first.pts is not None and first.pts <= target:
                     self._waiting = first
+                    self._is_landed = True
                     return True
             for _ in range(steps):
                 key = frames.key_before(key - 1) if key else None
@@ -97,6 +114,7 @@ class SourceDecoder:
             steps *= 2
         self.close()
         self._begin_pump()
+        self._is_landed = True  # there is nothing before
         return True
 
     def _seek(self, key_pts: int) -> bool:
@@ -111,6 +129,7 @@ class SourceDecoder:
     def _begin_pump(self) -> None:
         self._fed_pts = self._given_pts = _BEFORE_ALL
         self._waiting = None
+        self._is_landed = False
         self._pump = self._presented(self._opened())
 
     def _next(self, stop: Callable[[], bool]) -> VideoFrame | None:
