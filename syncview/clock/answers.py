@@ -19,6 +19,7 @@ JOINT_SCORE_SHARE = 0.6
 HEARD_SHARE, CHANCE_SCORE, NEAR_S = 0.35, 3.0, 0.3
 """A kind that finds nothing of this share of the least score anywhere has nothing to say (noise finds 0.3 of it); one
 that does contradicts a clock near which, within `NEAR_S`, it finds no more than chance gives. No source."""
+RIVAL_SCORE_SHARE = 0.8
 LOOSE_END = 3
 """As many stretches in a row that contradict an otherwise good clock at one end are not chance. No source."""
 
@@ -48,7 +49,15 @@ def answers(evidence: Sequence[Evidence]) -> list[Answer]:
     fitting = [candidate for one in evidence for candidate in _fitting(one)]
     groups = _grouped(sorted(fitting, key=_exactness)) or _grouped(_jointly(evidence))
     return [
-        Answer(tuple(group), (*_loose_ends(group[0]), *_pauses_unplaced(group), *_against(group, evidence)))
+        Answer(
+            tuple(group),
+            (
+                *_loose_ends(group[0]),
+                *_pauses_unplaced(group),
+                *_rivals(group, evidence),
+                *_against(group, evidence),
+            ),
+        )
         for group in groups
     ]
 
@@ -118,6 +127,20 @@ def _good_together(a: Candidate, b: Candidate) -> bool:
     agreeing = int(a.agrees.sum()) + int(b.agrees.sum())
     measured = sum(c.agrees.sum() / max(c.agreement, 1e-9) for c in (a, b))
     return agreeing >= 2 * LEAST_STRETCHES and agreeing / measured >= LEAST_AGREEMENT
+
+
+def _rivals(group: Sequence[Candidate], evidence: Sequence[Evidence]) -> list[str]:
+    """A doubt when another clock is kept out by its score alone, just so, though more stretches agree with it: where
+    laps are nearly equal the score does not tell one lap from the next."""
+    best = group[0]
+    if len(group) > 1 or best.clock.pauses:
+        return []
+    for other in (c for one in evidence if one.criteria is best.criteria for c in one.candidates):
+        good = other.agrees.sum() >= best.agrees.sum() and other.agreement >= best.agreement
+        close = other.scatter_s <= other.criteria.most_scatter_s and other.score >= RIVAL_SCORE_SHARE * best.score
+        if good and close and not same_clock(best, other):
+            return [f"it fits at {other.clock.offset_s:.2f} s nearly as well; mark one lap start"]
+    return []
 
 
 def _pauses_unplaced(group: Sequence[Candidate]) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -71,6 +73,19 @@ def test_a_picture_that_places_the_clock_to_more_than_a_frame_at_an_end_is_unsur
     assert fit.clock.half_width_s(200.0) > quick.frame_s
     assert not fit.sure
     assert "where a frame is 8 ms" in fit.doubts[0]
+
+
+def test_a_lap_that_is_kept_out_just_so_is_told() -> None:
+    seen = watched()
+    best = seen.candidates[0]
+    a_lap_on = replace(best.stretches, offset_s=best.stretches.offset_s + 40.0)
+    line = replace(best.line, at_pivot=best.line.at_pivot + 40.0) if best.line is not None else None
+    low = replace(best, score=0.9 * best.criteria.least_score, stretches=a_lap_on, line=line,
+                  clock=replace(best.clock, offset_s=best.clock.offset_s + 40.0))  # fmt: skip
+    chosen = replace(best, score=best.criteria.least_score)
+    fit = fit_clock(session(LOG.lap_starts_s), [replace(seen, candidates=(chosen, low))], ())
+    assert not fit.sure
+    assert "32.63 s nearly as well" in fit.doubts[0]
 
 
 @pytest.mark.parametrize("seed", [2, 4])
