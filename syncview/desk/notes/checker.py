@@ -29,7 +29,7 @@ class NoteChecker(QObject):
     def __init__(self, state: DeskState, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._state = state
-        self._found: dict[str, CheckedNote] = {}
+        self._found: dict[str, tuple[CheckedNote, NoteCheck]] = {}
         self._about: tuple[object, ...] = ()
         self.why_not = ""
         """Why nothing can be checked; empty when it can."""
@@ -50,9 +50,7 @@ class NoteChecker(QObject):
             return {}
         notes = {note.key: note for note in project.notes}
         return {
-            key: lines_of(found, project.units)
-            for key, found in self._found.items()
-            if key in notes and still_fits(found, notes[key])
+            key: lines for key, (found, lines) in self._found.items() if key in notes and still_fits(found, notes[key])
         }
 
     def _follow(self, project: Project | None) -> None:
@@ -89,7 +87,8 @@ class NoteChecker(QObject):
         self._take(checks)
 
     def _take(self, checks: tuple[CheckedNote, ...]) -> None:
-        self._found = {one.note.key: one for one in checks}
+        units = self._state.units
+        self._found = {one.note.key: (one, lines_of(one, units)) for one in checks}
         self.checked.emit()
 
     def _failed(self, error: SyncviewError) -> None:

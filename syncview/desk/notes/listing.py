@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from syncview.notes.note import Note
@@ -82,7 +83,13 @@ def speaking_of(note: Note, project: Project, lesson: ReadyLesson | None) -> Spe
             return Speaking(heard.piece.length_s, "draft voice")
     if note.voice is not None:
         return Speaking(None, "not measured")
-    return Speaking(speaking_s(note.text, words_per_minute=project.lesson.words_per_minute), "estimate")
+    return Speaking(_estimate_s(note.text, project.lesson.words_per_minute), "estimate")
+
+
+@lru_cache(maxsize=1024)
+def _estimate_s(text: str, words_per_minute: float) -> Fraction:
+    """Asked for all notes at every keystroke in one of them."""
+    return speaking_s(text, words_per_minute=words_per_minute)
 
 
 def _note_of(notes: Sequence[Note], key: str) -> Note | None:

@@ -12,7 +12,7 @@ from syncview.desk import theme
 from syncview.desk.notes import words
 from syncview.desk.notes.changes import written
 from syncview.desk.notes.painting import draw_lines, wrapped
-from syncview.desk.notes.verdict_view import ToldLines, told_in_short
+from syncview.desk.notes.verdict_view import Told, ToldLines, told_in_short
 
 if TYPE_CHECKING:
     from PyQt6.QtCore import QEvent
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 LEFT_PX, TOP_PX, GAP_PX = 12, 7, 4
 MOST_LINES = 6
 """A longer note is shown whole when it is worked on."""
+MOST_WIDTHS = 8
 
 
 class NoteRow(QWidget):
@@ -39,7 +40,8 @@ class NoteRow(QWidget):
         self._check: NoteCheck | None = None
         self._units: Units = "metric"
         self._told = ToldLines()
-        self._laid: tuple[tuple[object, ...], list[str], float] | None = None
+        self._told_now: tuple[Told, ...] = ()
+        self._laid: dict[tuple[int, str], tuple[list[str], float]] = {}
         self._hovered = False
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         policy.setHeightForWidth(True)
@@ -57,8 +59,9 @@ class NoteRow(QWidget):
         if (row, check, units) == (self._row, self._check, self._units) and self.accessibleName():
             return
         self._row, self._check, self._units = row, check, units
+        self._told_now = told_in_short(check)
         self.setAccessibleName(words.row_in_words(row, check, units))
-        self._laid = None
+        self._laid.clear()
         self.updateGeometry()
         self.update()
 
@@ -86,17 +89,20 @@ class NoteRow(QWidget):
         return font
 
     def _lay(self, width: int) -> tuple[list[str], float]:
+        """Lines of the text and the height of the row; kept, as a layout asks for several widths again and again."""
         made_for = (width, self.font().key())
-        if self._laid is None or self._laid[0] != made_for:
+        if made_for not in self._laid:
+            if len(self._laid) >= MOST_WIDTHS:
+                self._laid.clear()
             column = width - LEFT_PX - TOP_PX
             lines = wrapped(written(self._row.note) or self.tr("no words yet"), self.font(), column, most=MOST_LINES)
             small = self._small()
-            told_px = self._told.lay(told_in_short(self._check), small, column)
+            told_px = self._told.lay(self._told_now, small, column)
             height = 2 * TOP_PX + QFontMetricsF(small).lineSpacing() + GAP_PX
             height += len(lines) * QFontMetricsF(self.font()).lineSpacing()
             height += told_px + GAP_PX if told_px else 0
-            self._laid = (made_for, lines, height)
-        return self._laid[1], self._laid[2]
+            self._laid[made_for] = (lines, height)
+        return self._laid[made_for]
 
     # Painting
 
@@ -113,6 +119,7 @@ class NoteRow(QWidget):
         painter.setPen(QColor(*(look.ink if written(self._row.note) else look.quiet)))
         y += draw_lines(painter, lines, LEFT_PX, y) + GAP_PX
         painter.setFont(self._small())
+        self._told.lay(self._told_now, painter.font(), self.width() - LEFT_PX - TOP_PX)
         self._told.draw(painter, LEFT_PX, y)
         painter.fillRect(LEFT_PX, self.height() - 1, self.width() - 2 * LEFT_PX, 1, QColor(*look.line))
 

@@ -47,11 +47,13 @@ def wrapped(text: str, font: QFont, width: float, *, most: int = 0) -> list[str]
     for paragraph in text.split("\n"):
         layout = QTextLayout(paragraph, font)
         layout.setTextOption(option)
+        units = paragraph.encode("utf-16-le")  # Qt counts in these
         layout.beginLayout()
         begin = len(lines)
         while (line := layout.createLine()).isValid():
             line.setLineWidth(max(width, 20.0))
-            lines.append(paragraph[line.textStart() : line.textStart() + line.textLength()].rstrip())
+            first = line.textStart()
+            lines.append(units[2 * first : 2 * (first + line.textLength())].decode("utf-16-le").rstrip())
             if most and len(lines) > most:
                 break
         layout.endLayout()

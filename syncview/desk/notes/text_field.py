@@ -70,14 +70,14 @@ class TextField(QPlainTextEdit):
 
     def mark(self, check: NoteCheck | None, *, skip: int) -> None:
         """Underline what the data contradict (a wave) or do not tell (dots); `skip`: blanks before the note's text."""
-        marks = []
+        marks, text = [], self.toPlainText()
         for line in () if check is None else check.lines:
             if line.outcome not in _UNDERLINES:
                 continue
             mark = QTextEdit.ExtraSelection()
             cursor = QTextCursor(self.document())
-            cursor.setPosition(min(skip + line.begin, len(self.toPlainText())))
-            cursor.setPosition(min(skip + line.end, len(self.toPlainText())), QTextCursor.MoveMode.KeepAnchor)
+            cursor.setPosition(_qt_place(text, skip + line.begin))
+            cursor.setPosition(_qt_place(text, skip + line.end), QTextCursor.MoveMode.KeepAnchor)
             mark.cursor = cursor
             mark.format.setUnderlineStyle(_UNDERLINES[line.outcome])
             mark.format.setUnderlineColor(QColor(*colour_of(line.outcome, theme.current())))
@@ -130,6 +130,11 @@ class TextField(QPlainTextEdit):
             self.left.emit()
             return
         super().keyPressEvent(event)
+
+
+def _qt_place(text: str, place: int) -> int:
+    """A place in a text as Qt counts it, where some signs count twice; the end for one beyond it."""
+    return len(text[:place].encode("utf-16-le")) // 2
 
 
 def _leaves(event: QKeyEvent) -> bool:
