@@ -34,8 +34,8 @@ from syncview.desk.state import DeskState
 from syncview.desk.traces.lines import trace_set
 from syncview.desk.traces.panel import TracesPanel
 from syncview.lesson.gauge_feed import usual_reference
+from syncview.lesson.lap_film import LapFilm
 from syncview.lesson.session import Session
-from syncview.media.recording import Recording
 from syncview.project import Project
 from syncview.track.distance import build_track
 from syncview.track.fact_basis import prepare_facts
@@ -78,8 +78,7 @@ def hour_session() -> Session:
     laps = find_lap_starts(log)
     track = build_track(log, laps.starts_s)
     project = cast("Project", SimpleNamespace(lap=None, units="metric", notes=()))
-    session = Session(project, Path("hour.syncview.json"), log, laps, track, prepare_facts(track, log))
-    return session
+    return Session(project, Path("hour.syncview.json"), log, laps, track, prepare_facts(track, log))
 
 
 class HourState(DeskState):
@@ -88,10 +87,7 @@ class HourState(DeskState):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self._session = session
-        clock = ClockMap(0.0)
-        self._film = cast("object", SimpleNamespace(clock=clock, session=session, lap=session.lap()))  # type: ignore[assignment]
-        end = SimpleNamespace(media_s=lambda _number: Fraction(3600), __len__=lambda: 1)
-        self._recording = cast("Recording", None) if end is None else None
+        self._film = cast("LapFilm", SimpleNamespace(clock=ClockMap(0.0), session=session, lap=session.lap()))
 
 
 def cpu_s(task: Callable[[], object]) -> float:

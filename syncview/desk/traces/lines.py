@@ -70,7 +70,7 @@ class TraceSet:
     @property
     def crossings_m(self) -> FloatArray:
         """Places of the crossings on the course, shape (k,)."""
-        return np.arange(self.crossings_s.size) * self.lap_length_m
+        return np.arange(self.crossings_s.size, dtype=np.float64) * self.lap_length_m
 
     def x(self, axis: AxisName) -> FloatArray:
         """The samples' places on an axis, shape (n,): course metres or log seconds."""
@@ -108,7 +108,8 @@ def trace_set(session: Session, reference: Lap | None) -> TraceSet:
     crossings_s = np.array([track.timed[0].start_s, *(lap.end_s for lap in track.timed)])
     lap_index = np.searchsorted(crossings_s, log.time_s, side="right")
     own = own_values(session)
-    rows, stack = [], []
+    rows: list[Row] = []
+    stack: list[FloatArray] = []
     for key in ROW_KEYS[:-1]:
         values = own[key]
         rows.append(Row(key, None if values is None else len(stack), key == "gear"))
@@ -117,11 +118,11 @@ def trace_set(session: Session, reference: Lap | None) -> TraceSet:
     rows.append(Row("gap", None if gap_s is None else len(stack), lacks="reference"))
     stack += [] if gap_s is None else [gap_s]
     others = [] if reference is None else _at_same_places(session, reference, rows, own)
-    values = np.array([*stack, *others], dtype=np.float32).reshape(-1, log.time_s.size)
+    whole = np.array([*stack, *others], dtype=np.float32).reshape(-1, log.time_s.size)
     gear, gap = next(row.number for row in rows if row.stepped), rows[-1].number
-    count = values.shape[0]
+    count = whole.shape[0]
     return TraceSet(
-        session, reference, tuple(rows), log.time_s, session.facts.course_m, crossings_s, lap_index, Pyramid(values),
+        session, reference, tuple(rows), log.time_s, session.facts.course_m, crossings_s, lap_index, Pyramid(whole),
         len(stack),
         stepped_rows=() if gear is None else tuple(range(gear, count, len(stack))),
         restarting_rows=(*(() if gap is None else (gap,)), *range(len(stack), count)),

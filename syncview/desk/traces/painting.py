@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -218,9 +219,7 @@ def reference_colour(theme: Theme) -> Colour:
     return mixed(theme.quiet, theme.panel, 0.12)
 
 
-def _paint_traces(
-    painter: QPainter, frame: Frame, rows: tuple[RowPlace, ...], theme: Theme, scale: float
-) -> None:
+def _paint_traces(painter: QPainter, frame: Frame, rows: tuple[RowPlace, ...], theme: Theme, scale: float) -> None:
     """In device pixels: one bar in every column, as high as the trace goes there.
 
     Bars are many times quicker than Qt's strokes of polygons, and exact: their ends are smoothed, their sides lie on
@@ -294,13 +293,13 @@ def _paint_area(
         tone = _thin(trace_colour(key, theme), FILL_SHARE)
         _draw_columns(painter, x, band.stroke(lower, np.full(x.size, band.zero), 0.0), tone)
     elif key == "gap":
-        for tone, ends in (
+        for side, ends in (
             (theme.behind, (lower, np.full(x.size, band.zero))),
             (theme.ahead, (np.full(x.size, band.zero), upper)),
         ):
             there = ends[0] < ends[1]
             strokes = band.stroke(ends[0][there], ends[1][there], 0.0)
-            _draw_columns(painter, x[there], strokes, _thin(tone, 2 * FILL_SHARE))
+            _draw_columns(painter, x[there], strokes, _thin(side, 2 * FILL_SHARE))
 
 
 def _thin(value: Colour, share: float) -> QColor:
@@ -315,7 +314,7 @@ def _draw_columns(painter: QPainter, x: Pixels, ends: tuple[Pixels, Pixels], ton
     count = int(there.sum())
     if not count:
         return
-    columns = sip.array(QRectF, count)
+    columns: Any = sip.array(QRectF, count)  # type: ignore[call-arg] # its stub lacks the constructor
     numbers = np.frombuffer(columns, dtype=np.float64).reshape(count, 4)
     numbers[:, 0], numbers[:, 1], numbers[:, 2] = x[there], ends[0][there], 1.0
     numbers[:, 3] = ends[1][there] - ends[0][there]

@@ -15,6 +15,8 @@ from syncview.lesson.gauge_feed import usual_reference
 from syncview.track.laps import format_ms
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from syncview.clock.clock_map import ClockMap
     from syncview.desk.state import DeskState
     from syncview.desk.work import Work
@@ -102,7 +104,7 @@ class TracesPanel(QWidget):
         self.zoom_all = self._button(bar, self.tr("all"), self.tr("Show all (0)"), self.plot.show_all)
         return bar
 
-    def _button(self, bar: QHBoxLayout, words: str, tip: str, slot: object) -> QToolButton:
+    def _button(self, bar: QHBoxLayout, words: str, tip: str, slot: Callable[..., object] | None) -> QToolButton:
         button = QToolButton()
         button.setText(words)
         button.setToolTip(tip)
@@ -112,9 +114,9 @@ class TracesPanel(QWidget):
         bar.addWidget(button)
         return button
 
-    def _pair(self, bar: QHBoxLayout, one: tuple[str, str], other: tuple[str, str], slot: object) -> tuple[
-        QToolButton, QToolButton
-    ]:  # fmt: skip
+    def _pair(
+        self, bar: QHBoxLayout, one: tuple[str, str], other: tuple[str, str], slot: Callable[..., object]
+    ) -> tuple[QToolButton, QToolButton]:
         """Two buttons of which one is down."""
         group = QButtonGroup(self)
         buttons = [self._button(bar, words, tip, None) for words, tip in (one, other)]
@@ -244,8 +246,9 @@ class TracesPanel(QWidget):
 
     def _seek(self, log_s: float) -> None:
         if self._clock is None:
-            words = self.tr("Picture and data are not on one clock yet. Match them first; then the traces lead the film.")
-            self._state.tell(SyncviewError(words.split(". ")[0], words.split(". ", 1)[1]), where=self.tr("traces"))
+            problem = self.tr("picture and data are not on one clock yet")
+            remedy = self.tr("Match them first; then the traces lead the film.")
+            self._state.tell(SyncviewError(problem, remedy), where=self.tr("traces"))
             return
         media_s = self._clock.to_media_s(log_s)
         if media_s == media_s:

@@ -411,4 +411,3 @@ class TracePlot(QWidget):
         assert event is not None
         if not self._gestures.key(event):
             super().keyPressEvent(event)
-

@@ -76,7 +76,8 @@ def _extremes(traces: TraceSet, row: Row, lap: Lap | None) -> tuple[float, float
         laps = [other for other in traces.session.track.timed if other.representative]
     stretches = [(one.start_s, one.end_s) for one in laps] or [(-math.inf, math.inf)]
     assert row.number is not None
-    rows = [row.number] if row.key == "gap" else list(range(row.number, traces.pyramid.values.shape[0], traces.own_rows))
+    count = traces.pyramid.values.shape[0]
+    rows = [row.number] if row.key == "gap" else list(range(row.number, count, traces.own_rows))
     lows, highs = [], []
     for begin_s, end_s in stretches:
         edges = np.array([np.searchsorted(traces.log_s, begin_s), np.searchsorted(traces.log_s, end_s)])

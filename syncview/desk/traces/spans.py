@@ -86,6 +86,6 @@ def _part_at_crossings(
         return
     lap = np.searchsorted(traces.crossings(axis), edges[across], side="right")
     side = np.where(lap == traces.lap_index[after[across]], after[across], before[across])
-    anew = list(traces.restarting_rows)
-    inside = ~np.isnan(result[np.ix_(anew, across)])
-    result[np.ix_(anew, across)] = np.where(inside, traces.pyramid.values[np.ix_(anew, side)], np.nan)
+    anew = np.array(traces.restarting_rows, dtype=np.int64)
+    spots = np.ix_(anew, across)
+    result[spots] = np.where(np.isnan(result[spots]), np.nan, traces.pyramid.values[np.ix_(anew, side)])
