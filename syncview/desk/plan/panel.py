@@ -1,0 +1,424 @@
+"""The lesson's plan: its strip, its choices, and a preview that plays it without making it."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from PyQt6.QtCore import Qt, QTimer, pyqtSignal
+from PyQt6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QToolButton, QVBoxLayout, QWidget
+
+from syncview.desk.plan import pins
+from syncview.desk.plan.choices_form import ChoicesForm
+from syncview.desk.plan.contents import Contents, contents_of
+from syncview.desk.plan.detail import Detail
+from syncview.desk.plan.pieces import lesson_at, media_at
+from syncview.desk.plan.running import Running
+from syncview.desk.plan.strip import Strip
+from syncview.desk.plan.values import clock_text, seconds_text, speed_text
+from syncview.desk.shortcuts import bind
+from syncview.errors import SyncviewError
+
+if TYPE_CHECKING:
+    from PyQt6.QtGui import QCloseEvent
+
+    from syncview.desk.plan.pieces import Piece
+    from syncview.desk.state import DeskState
+    from syncview.lesson.lesson_plan import LessonPlan
+    from syncview.lesson.ready_lesson import ReadyLesson
+    from syncview.plan.lesson_choices import LessonChoices
+    from syncview.project import Project
+
+PREVIEW_EVERY_MS = 16
+"""About once each picture of a display."""
+GREY_AFTER_MS = 500
+"""A plan that is made anew sooner than this is not greyed meanwhile, so that the strip does not flicker."""
+
+
+class PlanPanel(QWidget):
+    """The panel."""
+
+    previewing = pyqtSignal(bool)
+    """A preview began or ended: whoever plays sound may follow `preview_speed`."""
+    SHORTCUTS = (
+        ("Left, Right", "Lesson plan: to the stretch or hold before or after"),
+        ("Up, Down", "Lesson plan: pin the stretch faster or slower, the hold longer or shorter"),
+        ("Return", "Lesson plan: pin the stretch or hold as it is"),
+        ("Del", "Lesson plan: leave the stretch or hold to the plan again"),
+        ("+, -, 0", "Lesson plan: zoom, or show the whole lesson"),
+    )
+
+    def __init__(self, state: DeskState, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._state = state
+        self._lesson_s = Fraction(0)
+        self._running: Running | None = None
+        self._moving = False
+        self._timer = QTimer(self)
+        self._timer.setInterval(PREVIEW_EVERY_MS)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.timeout.connect(self._run_on)
+        self._greying = QTimer(self)
+        self._greying.setSingleShot(True)
+        self._greying.setInterval(GREY_AFTER_MS)
+        self._greying.timeout.connect(self._grey)
+        self.setAccessibleName(self.tr("Lesson plan"))
+        self._build()
+        self.setFocusProxy(self.strip)
+        self._connect()
+        self._follow_project(state.project)
+        if state.lesson is not None:
+            self._take_lesson(state.lesson)
+
+    def _build(self) -> None:
+        self.strip = Strip()
+        self.detail = Detail()
+        self.choices = ChoicesForm()
+        self.preview = QPushButton(self.tr("Preview"))
+        self.preview.setToolTip(self.tr("Play the lesson from the playhead without making it (P)"))
+        self.stop = QPushButton(self.tr("Stop"))
+        self.stop.setToolTip(self.tr("Stop the preview (P or Esc)"))
+        self.stop.hide()
+        self.length = QLabel()
+        self.length.setToolTip(self.tr("Length of the lesson"))
+        self.show_choices = QToolButton()
+        self.show_choices.setText(self.tr("Choices"))
+        self.show_choices.setToolTip(self.tr("Slowest speed, captions, shape, sound and other choices for the lesson"))
+        self.show_choices.setCheckable(True)
+        bar = QHBoxLayout()
+        bar.setContentsMargins(6, 4, 6, 2)
+        for part in (self.preview, self.stop, self.length):
+            bar.addWidget(part)
+        bar.addSpacing(12)
+        bar.addWidget(self.detail, 1)
+        for button in self._zoom_buttons():
+            bar.addWidget(button)
+        bar.addWidget(self.show_choices)
+        self._make_trouble()
+        left = QVBoxLayout()
+        left.setSpacing(2)
+        left.addLayout(bar)
+        left.addWidget(self.trouble)
+        left.addWidget(self.empty, 1)
+        left.addWidget(self.strip, 1)
+        self.choices_area = QScrollArea()
+        self.choices_area.setWidget(self.choices)
+        self.choices_area.setWidgetResizable(True)
+        self.choices_area.setFrameShape(QFrame.Shape.NoFrame)
+        self.choices_area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.choices_area.setFixedWidth(self.choices.sizeHint().width() + 20)
+        self.choices_area.hide()
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        row.addLayout(left, 1)
+        row.addWidget(self.choices_area)
+
+    def _zoom_buttons(self) -> list[QToolButton]:
+        buttons = []
+        for sign, words, act in (
+            ("−", self.tr("Show more of the lesson (- or wheel)"), lambda: self.strip.zoom(1.5)),
+            ("+", self.tr("Show less of it, larger (+ or wheel)"), lambda: self.strip.zoom(1 / 1.5)),
+            ("↔", self.tr("Show the whole lesson (0)"), self.strip.fit),
+        ):
+            button = QToolButton()
+            button.setText(sign)
+            button.setToolTip(words)
+            button.setAccessibleName(words)
+            button.clicked.connect(lambda _checked=False, act=act: act())
+            buttons.append(button)
+        return buttons
+
+    def _make_trouble(self) -> None:
+        """The bar that says why there is no plan, and the page without one."""
+        self.trouble = QFrame()
+        self.trouble.setObjectName("faultBar")
+        self._trouble_words = QLabel()
+        self._trouble_words.setWordWrap(True)
+        self._trouble_words.setTextFormat(Qt.TextFormat.PlainText)
+        self.undo = QPushButton(self.tr("Undo"))
+        self.undo.setToolTip(self.tr("Take back the last change"))
+        self.undo.clicked.connect(self._state.history.undo)
+        self.free_all = QPushButton(self.tr("Free all pins"))
+        self.free_all.setToolTip(self.tr("Leave all speeds and holds to the plan again"))
+        self.free_all.clicked.connect(self._free_all)
+        row = QHBoxLayout(self.trouble)
+        row.setContentsMargins(8, 3, 8, 3)
+        row.addWidget(self._trouble_words, 1)
+        row.addWidget(self.undo)
+        row.addWidget(self.free_all)
+        self.trouble.hide()
+        self.empty = QLabel()
+        self.empty.setObjectName("quiet")
+        self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.empty.setWordWrap(True)
+
+    def _connect(self) -> None:
+        state, strip = self._state, self.strip
+        state.projectChanged.connect(self._follow_project)
+        state.lessonReady.connect(self._take_lesson)
+        state.lessonFailed.connect(self._no_lesson)
+        state.playheadMoved.connect(self._follow_playhead)
+        state.playingChanged.connect(self._give_way)
+        strip.sought.connect(self.go_to)
+        strip.pinAsked.connect(self._pin)
+        strip.freeAsked.connect(self._free)
+        strip.selected.connect(self._show_chosen)
+        self.detail.pinAsked.connect(self._pin_chosen)
+        self.detail.freeAsked.connect(self._free_chosen)
+        self.detail.faulty.connect(self._tell)
+        self.choices.changed.connect(self._choose)
+        self.preview.clicked.connect(self.start_preview)
+        self.stop.clicked.connect(self.stop_preview)
+        self.show_choices.toggled.connect(self.choices_area.setVisible)
+        bind(self, "P", self.tr("Lesson plan: preview, or stop it"), self.toggle_preview, anywhere=False)
+        bind(self, "Esc", self.tr("Lesson plan: stop the preview"), self.stop_preview, anywhere=False)
+
+    # What is shown
+
+    @property
+    def _contents(self) -> Contents | None:
+        return self.strip.contents
+
+    @property
+    def _plan(self) -> LessonPlan | None:
+        return None if self._contents is None else self._contents.plan
+
+    def _follow_project(self, project: Project | None) -> None:
+        self.stop_preview()
+        if project is None:
+            self.strip.show_contents(None)
+            self._show_trouble("")
+        else:
+            self.choices.show_choices(project.lesson)
+        self.choices.setEnabled(project is not None)
+        self._greying.start()
+        self._show_whether_empty()
+
+    def _grey(self) -> None:
+        self.strip.show_stale(True)
+
+    def _show_chosen(self, _number: object) -> None:
+        self.detail.show_piece(self.strip.chosen_piece)
+
+    def _take_lesson(self, lesson: ReadyLesson) -> None:
+        project = self._state.project
+        if project is None:
+            return
+        self._show_trouble("")
+        self._greying.stop()
+        self.strip.show_stale(False)
+        self.strip.show_contents(contents_of(lesson, project, self._state.lap_distance_m))
+        count = len(lesson.remarks)
+        told = " · " + self.tr("%n remark(s)", "", count) if count else ""
+        self.length.setText(clock_text(lesson.plan.length_s) + told)
+        self.length.setToolTip("\n".join([self._length_words(lesson.plan), *lesson.remarks]))
+        self._follow_playhead(self._state.playhead_s)
+        self._show_whether_empty()
+
+    def _length_words(self, plan: LessonPlan) -> str:
+        each = [f"{one.title}: {clock_text(one.length_s)}" for one in plan.sections]
+        return "\n".join([self.tr("Length of the lesson: %s") % clock_text(plan.length_s), *each])
+
+    def _no_lesson(self, reason: str) -> None:
+        self._show_trouble(reason)
+        self._greying.stop()
+        self.strip.show_stale(True)
+        self._show_whether_empty()
+
+    def _show_trouble(self, reason: str) -> None:
+        self.trouble.setVisible(bool(reason))
+        self._trouble_words.setText(f"! {reason}" if reason else "")
+        self._trouble_words.setAccessibleName(reason)
+        project = self._state.project
+        self.undo.setVisible(self._state.history.canUndo())
+        self.free_all.setVisible(project is not None and pins.all_freed(project) != project)
+
+    def _show_whether_empty(self) -> None:
+        has = self._contents is not None
+        self.strip.setVisible(has)
+        self.empty.setVisible(not has)
+        self.detail.setVisible(has)
+        self.preview.setEnabled(has)
+        if not has:
+            self.length.setText("")
+        if self._state.project is None:
+            self.empty.setText(self.tr("Open a project to plan its lesson."))
+        elif self.trouble.isHidden():
+            self.empty.setText(self.tr("The lesson is planned as soon as picture, data and their clock are there."))
+        else:
+            self.empty.setText(self.tr("There is no plan to show yet."))
+
+    # The playhead
+
+    def go_to(self, lesson_s: Fraction) -> None:
+        """Show a moment of the lesson; on a card the picture stays."""
+        if self._running is not None:
+            self._begin_running(lesson_s)
+        self._show_moment(lesson_s)
+
+    def _show_moment(self, lesson_s: Fraction) -> None:
+        plan = self._plan
+        if plan is None:
+            return
+        self._lesson_s = min(max(lesson_s, Fraction(0)), plan.length_s)
+        media_s = media_at(plan, self._lesson_s)
+        if media_s is not None:
+            self._moving = True
+            self._state.move_playhead(media_s, by=self)
+            self._moving = False
+        self._show_playhead()
+
+    def _follow_playhead(self, media_s: Fraction) -> None:
+        """The playhead was moved by someone else: the breakdown shows it."""
+        if self._moving or self._plan is None:
+            return
+        if self._running is not None:
+            self.stop_preview()
+        if self._state.moved_by is not self or media_at(self._plan, self._lesson_s) != media_s:
+            found = lesson_at(self._plan, media_s)
+            if found is None:
+                self.strip.show_playhead(None)
+                return
+            self._lesson_s = found
+        self._show_playhead()
+
+    def _show_playhead(self) -> None:
+        plan = self._plan
+        if plan is None:
+            return
+        media_s, also = media_at(plan, self._lesson_s), []
+        for section in plan.sections:
+            pace = section.pace
+            if media_s is None or pace is None or section.begin_s <= self._lesson_s < section.end_s:
+                continue
+            if pace.begin_media_s <= media_s <= pace.end_media_s:
+                also.append(float(section.begin_s + pace.to_lesson_s(media_s)))
+        self.strip.show_playhead(float(self._lesson_s), also)
+
+    # Preview
+
+    @property
+    def is_previewing(self) -> bool:
+        """Whether the lesson is played."""
+        return self._running is not None
+
+    @property
+    def lesson_s(self) -> Fraction:
+        """The moment of the lesson that is shown."""
+        return self._lesson_s
+
+    @property
+    def preview_speed(self) -> Fraction | None:
+        """Speed of the picture in a preview, 0 in holds and on cards; None without one."""
+        plan = self._plan
+        if self._running is None or plan is None or self._lesson_s >= plan.length_s:
+            return None
+        section = plan.section_at(self._lesson_s)
+        return Fraction(0) if section.pace is None else section.pace.span_at(self._lesson_s - section.begin_s).speed
+
+    def toggle_preview(self) -> None:
+        """Start or stop."""
+        if self.is_previewing:
+            self.stop_preview()
+        else:
+            self.start_preview()
+
+    def start_preview(self) -> None:
+        """Play the lesson from the moment that is shown, or from its begin when that is its end."""
+        plan = self._plan
+        if plan is None:
+            return
+        self._state.set_playing(False)
+        self._begin_running(self._lesson_s if self._lesson_s < plan.length_s else Fraction(0))
+        self._timer.start()
+        self.preview.hide()
+        self.stop.show()
+        self.previewing.emit(True)
+
+    def _begin_running(self, lesson_s: Fraction) -> None:
+        assert self._plan is not None
+        self._running = Running(lesson_s, time.monotonic(), self._plan.length_s)
+
+    def _run_on(self) -> None:
+        if self._running is None:
+            return
+        now_s = time.monotonic()
+        self._show_moment(self._running.lesson_s(now_s))
+        self.strip.keep_in_view(float(self._lesson_s))
+        if self._running is not None and self._running.is_over(now_s):
+            self.stop_preview()
+
+    def _give_way(self, playing: bool) -> None:
+        if playing:
+            self.stop_preview()
+
+    def stop_preview(self) -> None:
+        """Stay where it is."""
+        if self._running is None:
+            return
+        self._running = None
+        self._timer.stop()
+        self.stop.hide()
+        self.preview.show()
+        self.previewing.emit(False)
+
+    # Changes
+
+    def _pin(self, number: int, value: Fraction) -> None:
+        project, contents = self._state.project, self._contents
+        if project is None or contents is None:
+            return
+        piece = contents.pieces[number]
+        try:
+            changed = pins.pinned(project, piece, value)
+        except SyncviewError as error:
+            self._tell(error)
+            return
+        self._state.edit(self._pin_words(piece, value), changed, merge=_merge_key(piece))
+
+    def _pin_words(self, piece: Piece, value: Fraction) -> str:
+        if piece.kind == "hold":
+            return self.tr("hold %s at %s") % (seconds_text(value), piece.note_key)
+        return self.tr("pin the speed %s") % speed_text(value)
+
+    def _free(self, number: int) -> None:
+        project, contents = self._state.project, self._contents
+        if project is None or contents is None:
+            return
+        piece = contents.pieces[number]
+        words = self.tr("free the hold at %s") % piece.note_key if piece.kind == "hold" else self.tr("free the speed")
+        self._state.edit(words, pins.freed(project, piece))
+
+    def _pin_chosen(self, value: Fraction) -> None:
+        if self.strip.chosen is not None:
+            self._pin(self.strip.chosen, value)
+
+    def _free_chosen(self) -> None:
+        if self.strip.chosen is not None:
+            self._free(self.strip.chosen)
+
+    def _free_all(self) -> None:
+        if self._state.project is not None:
+            self._state.edit(self.tr("free all pins"), pins.all_freed(self._state.project))
+
+    def _choose(self, words: str, choices: LessonChoices) -> None:
+        if self._state.project is not None:
+            self._state.edit(words, replace(self._state.project, lesson=choices))
+
+    def _tell(self, error: SyncviewError) -> None:
+        """A change that cannot be: said here; the plan stays as it is."""
+        self._show_trouble(str(error))
+
+    def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Stop."""
+        self.stop_preview()
+        self._greying.stop()
+        super().closeEvent(event)
+
+
+def _merge_key(piece: Piece) -> str:
+    """Pinning the same piece again at once is one step of undo."""
+    return f"pin {piece.note_key}" if piece.kind == "hold" else f"pin {piece.begin_m} {piece.end_m}"
