@@ -33,15 +33,15 @@ def with_notes(session: Session, *at: tuple[float, str]) -> Session:
 def test_notes_stand_under_their_corners_in_lap_order(sample_session: Session) -> None:
     first, second = sample_session.corners[0], sample_session.corners[1]
     session = with_notes(
-        sample_session, (second.apex_m, "B"), (first.exit_m, "A2"), (first.entry_m - 50, "A1"), (1.0, "Straight")
+        sample_session, (second.apex_m, "B"), (first.exit_m - 1, "A2"), (first.entry_m - 50, "A1"), (1.0, "Straight")
     )
     rows = listed(session.project, session, None)
     assert [(row.note.text, row.corner and row.corner.number, row.opens_corner) for row in rows] == [
         ("Straight", None, True), ("A1", 1, True), ("A2", 1, False), ("B", 2, True),
     ]  # fmt: skip
     assert rows[1].to_apex_m == pytest.approx(first.apex_m - first.entry_m + 50, abs=0.01)
-    assert rows[2].to_apex_m == pytest.approx(first.apex_m - first.exit_m, abs=0.01)
-    assert rows[2].to_apex_m < 0
+    assert rows[2].to_apex_m == pytest.approx(first.apex_m - first.exit_m + 1, abs=0.01)
+    assert (rows[2].to_apex_m or 0.0) < 0
     assert rows[3].to_apex_m == pytest.approx(0, abs=0.01)
 
 

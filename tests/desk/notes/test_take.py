@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from syncview.desk.notes import take as take_module
 from syncview.desk.notes.sound_blocks import level_of, one_channel, samples_of, shown_share
@@ -36,7 +37,7 @@ def test_levels_of_known_sounds() -> None:
 
 def test_every_kind_of_samples_becomes_the_same() -> None:
     wanted = np.array([0, 16_384, -16_384, 32_767], dtype=np.int16)
-    as_given = {
+    as_given: dict[str, NDArray[np.generic]] = {
         "i2": wanted,
         "i4": wanted.astype(np.int32) * 65_536,
         "f4": wanted.astype(np.float32) / 32_768,
