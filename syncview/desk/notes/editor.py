@@ -101,9 +101,9 @@ class NoteEditor(QFrame):
         for part in (self.here, self.stops, self.stop_s):
             tools.addWidget(part)
         tools.addStretch(1)
-        tools.addWidget(self.remove)
+        self.voice.buttons.addWidget(self.remove)  # where there is room
         column = QVBoxLayout(self)
-        column.setContentsMargins(10, 7, 8, 9)
+        column.setContentsMargins(8, 7, 6, 9)
         column.setSpacing(5)
         column.addLayout(head)
         for shown in (self.text, self.fault, self.verdicts):

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
-from syncview.notes.note import Note
+from syncview.notes.note import Note, Voice
 from syncview.plan.speaking import speaking_s
 
 if TYPE_CHECKING:
@@ -43,14 +43,17 @@ class ListedNote:
     """The first of the notes in a row that are about the same corner."""
 
 
-def listed(project: Project, session: Session | None, lesson: ReadyLesson | None) -> tuple[ListedNote, ...]:
-    """All notes, ascending by lap distance."""
+def listed(
+    project: Project, session: Session | None, lesson: ReadyLesson | None, *,
+    measured_s: Callable[[Voice], Fraction | None] | None = None,
+) -> tuple[ListedNote, ...]:  # fmt: skip
+    """All notes, ascending by lap distance; `measured_s` tells the length of voices that the lesson does not have."""
     rows: list[ListedNote] = []
     for note in project.notes:
         corner = _corner_of(session, note)
         opens = not rows or _number(rows[-1].corner) != _number(corner)
         to_apex_m = None if corner is None or session is None else _to_apex_m(session, corner, note.lap_distance_m)
-        rows.append(ListedNote(note, corner, to_apex_m, speaking_of(note, project, lesson), opens))
+        rows.append(ListedNote(note, corner, to_apex_m, speaking_of(note, project, lesson, measured_s), opens))
     return tuple(rows)
 
 
@@ -72,7 +75,10 @@ def _to_apex_m(session: Session, corner: Corner, lap_distance_m: float) -> float
     return (corner.apex_m - lap_distance_m + length_m / 2) % length_m - length_m / 2
 
 
-def speaking_of(note: Note, project: Project, lesson: ReadyLesson | None) -> Speaking:
+def speaking_of(
+    note: Note, project: Project, lesson: ReadyLesson | None,
+    measured_s: Callable[[Voice], Fraction | None] | None = None,
+) -> Speaking:  # fmt: skip
     """How long a note is spoken: as recorded, as the machine's draft voice says it, or estimated from its words."""
     heard = None if lesson is None else lesson.voices.get(note.key)
     planned = None if lesson is None else _note_of(lesson.plan.film.session.project.notes, note.key)
@@ -82,7 +88,8 @@ def speaking_of(note: Note, project: Project, lesson: ReadyLesson | None) -> Spe
         if planned.text == note.text and project.lesson.draft_voice:
             return Speaking(heard.piece.length_s, "draft voice")
     if note.voice is not None:
-        return Speaking(None, "not measured")
+        length_s = None if measured_s is None else measured_s(note.voice)
+        return Speaking(length_s, "not measured" if length_s is None else "voice")
     return Speaking(_estimate_s(note.text, project.lesson.words_per_minute), "estimate")
 
 

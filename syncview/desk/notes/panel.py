@@ -96,13 +96,14 @@ class NotesPanel(QWidget):
         state.noteSelected.connect(self._follow_selection)
         self.checker.checked.connect(self._refresh)
         self.drafter.drafted.connect(self._drafted)
-        self.drafter.failed.connect(lambda error: self._remark(str(error)))
+        self.drafter.failed.connect(lambda error: self._remark(words.sentence(error)))
         self.add.clicked.connect(lambda: self.drop_note())
         self.list.picked.connect(self._pick)
         self.list.stepped.connect(self.step)
         self.list.write_wanted.connect(self._write_selected)
         self.list.remove_wanted.connect(self.remove_selected)
         self.editor.written.connect(self._write)
+        self.voice.measured.connect(self._refresh)
         self.voice.troubled.connect(self.list.bring_voice_into_view)
         self.editor.left.connect(self._leave_text)
         self.editor.move_wanted.connect(self.move_selected)
@@ -144,7 +145,9 @@ class NotesPanel(QWidget):
         state = self._state
         project = state.project
         checks = self.checker.checks()
-        self._rows = () if project is None else listed(project, state.session, state.lesson)
+        self._rows = (
+            () if project is None else listed(project, state.session, state.lesson, measured_s=self.voice.length_s)
+        )
         self.list.show_notes(
             self._rows,
             checks,
@@ -159,7 +162,7 @@ class NotesPanel(QWidget):
         self.add.setEnabled(project is not None)
 
     def _remark(self, sentence: str) -> None:
-        self.remark.setText(words.sentence(sentence))
+        self.remark.setText(sentence)
         self.remark.setAccessibleName(self.remark.text())
         self.remark.setVisible(bool(sentence))
 
@@ -212,7 +215,7 @@ class NotesPanel(QWidget):
             place_m = playhead_place_m(self._state)
             changed, key = changes.drop(project, place_m)
         except SyncviewError as error:
-            self._remark(str(error))
+            self._remark(words.sentence(error))
             return
         self._remark("")
         focus = QApplication.focusWidget()
@@ -260,7 +263,7 @@ class NotesPanel(QWidget):
         try:
             changed = changes.move(project, key, playhead_place_m(self._state))
         except SyncviewError as error:
-            self._remark(str(error))
+            self._remark(words.sentence(error))
             return
         self._remark("")
         self._state.edit(self.tr("move %s") % key, changed)

@@ -46,6 +46,8 @@ class VoiceBox(QWidget):
 
     heard = pyqtSignal(str)
     """Key of the note whose voice is replayed."""
+    measured = pyqtSignal()
+    """The length of another voice is known."""
     troubled = pyqtSignal()
     """It tells a fault, which should be seen."""
 
@@ -86,15 +88,15 @@ class VoiceBox(QWidget):
         self.more.setMenu(menu)
 
     def _place(self) -> None:
-        row = QHBoxLayout()
-        row.setSpacing(4)
+        self.buttons = QHBoxLayout()
+        self.buttons.setSpacing(3)
         for button in (self.record, self.replay, self.more):
-            row.addWidget(button)
-        row.addStretch(1)
+            self.buttons.addWidget(button)
+        self.buttons.addStretch(1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
-        column.addLayout(row)
+        column.addLayout(self.buttons)
         for part in (self.meter, self.cut, self.told):
             column.addWidget(part)
 
@@ -102,7 +104,7 @@ class VoiceBox(QWidget):
         self.record.clicked.connect(self._record_or_stop)
         self.replay.clicked.connect(self._replay_or_stop)
         self.cut.cut.connect(self._cut)
-        self._files.measured.connect(lambda _file: self._refresh())
+        self._files.measured.connect(self._measured)
         self._recorder.began.connect(self._began)
         self._recorder.heard.connect(self._show_level)
         self._recorder.ended.connect(lambda _key: self._refresh())
@@ -111,6 +113,18 @@ class VoiceBox(QWidget):
         self._sink.ended.connect(self._play_ended)
 
     # What is shown
+
+    def _measured(self, _file: object) -> None:
+        self._refresh()
+        self.measured.emit()
+
+    def length_s(self, voice: Voice) -> Fraction | None:
+        """How long a voice is heard, where its file was measured."""
+        file = self._files.known(voice)
+        try:
+            return None if file is None else _piece(file, voice).length_s
+        except (SyncviewError, ValueError):
+            return None
 
     def show_note(self, note: Note | None) -> None:
         """Work on that note's voice; the recording of another ends."""
@@ -163,7 +177,7 @@ class VoiceBox(QWidget):
         self._tell()
 
     def _tell(self) -> None:
-        text = words.sentence(self._fault or self._state_in_words())
+        text = self._fault or self._state_in_words()
         self.told.setText(text)
         self.told.setAccessibleName(text)
         self.told.setVisible(bool(text))
@@ -176,13 +190,13 @@ class VoiceBox(QWidget):
             return ""
         fault = self._files.fault(voice)
         if fault is not None:
-            return str(fault)
+            return words.sentence(fault)
         if file is None:
             return self.tr("listening to the file…")
         try:
             piece = _piece(file, voice)
         except (SyncviewError, ValueError) as error:
-            return str(error)
+            return words.sentence(error)
         heard = self.tr("%s: heard from %.2f to %.2f s.") % (file.path.name, piece.begin_s, piece.end_s)
         return " ".join([heard, *file.notes])
 
@@ -192,7 +206,7 @@ class VoiceBox(QWidget):
             self.record.setText(self.tr("■ Stop %.1f s") % length_s)
 
     def _show_fault(self, error: SyncviewError | None) -> None:
-        self._fault = "" if error is None else str(error)
+        self._fault = "" if error is None else words.sentence(error)
         self._refresh()
 
     # Recording

@@ -113,10 +113,10 @@ def stop(hold_s: float) -> str:
     return tr("no stop") if hold_s == 0 else tr("stops %s s") % f"{hold_s:g}"
 
 
-def sentence(fault: object) -> str:
-    """A fault as a text of its own: with a capital."""
+def sentence(fault: Exception) -> str:
+    """A fault as a text of its own: with a capital, unless it begins with the name of a file."""
     text = str(fault)
-    return text[:1].upper() + text[1:]
+    return text if getattr(fault, "where", "") else text[:1].upper() + text[1:]
 
 
 def summary(rows: tuple[ListedNote, ...], checks: dict[str, NoteCheck]) -> str:
