@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 _NEAR_S = 2.0
 """A request this near to the one before tells the direction of a drag."""
+_FAR_S, _SOON_S = 0.75, 0.05
+"""Requests for places so far apart, so soon after each other, are those of a wide drag."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +39,8 @@ class Request:
     """-1, 0 or 1."""
     full: bool
     """True when the recording's own size is wanted too."""
+    is_hasty: bool = False
+    """True in a wide drag: it came soon after one for a far place, and will soon be replaced itself."""
 
 
 class Answers:
@@ -58,12 +63,20 @@ class Answers:
         self._delivering = threading.Lock()
         self._answered_exactly = 0
         self._last_fault: str | None = None
+        self._asked_at_s = 0.0
 
     def take(self, number: int, asked_s: Fraction, *, direction: int, full: bool) -> Request:
         """Make a request for frame `number` the newest; `changed` is held by the caller."""
         last = self.newest
         asked = 1 if last is None else last.asked + 1
-        self.newest = Request(asked, number, asked_s, direction or self._direction(last, number), full)
+        self.newest = Request(
+            asked,
+            number,
+            asked_s,
+            direction or self._direction(last, number),
+            full,
+            is_hasty=self._is_hasty(last, number),
+        )
         return self.newest
 
     def close(self) -> None:
@@ -122,6 +135,13 @@ class Answers:
             asked_s=request.asked_s,
             asked=request.asked,
         )
+
+    def _is_hasty(self, last: Request | None, number: int) -> bool:
+        before_s, self._asked_at_s = self._asked_at_s, time.monotonic()
+        if last is None or self._asked_at_s - before_s > _SOON_S:
+            return False
+        times_s = self.recording.frames.times_s
+        return bool(abs(times_s[number] - times_s[last.number]) > _FAR_S)
 
     def _direction(self, last: Request | None, number: int) -> int:
         if last is None or last.number == number:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 _AHEAD_S = 1.0
 """So much is read ahead in the direction of a drag."""
+_HASTE_S = 0.04
+"""So long the hand must rest in a wide drag before the exact frame is decoded."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -119,8 +121,14 @@ class ExactWorker:
     def _is_over(self, job: _Job) -> bool:
         return self._job is not job or self._answers.is_closing
 
+    def _is_replaced_soon(self, job: _Job) -> bool:
+        with self._answers.changed:
+            return self._answers.changed.wait_for(lambda: self._is_over(job), _HASTE_S)
+
     def _do(self, job: _Job) -> None:
         if job.is_owed:
+            if job.request.is_hasty and self._is_replaced_soon(job):
+                return  # what a wide drag runs over would be decoded in vain, and slow the near pictures down
             self._answer(job)
             self._end(job, then=_Job(replace(job.request, full=False), wants_small=False))
             return
