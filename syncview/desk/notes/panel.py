@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
-from PyQt6.QtCore import Qt
+from PyQt6.QtCore import QEvent, Qt
 from PyQt6.QtGui import QFocusEvent
-from PyQt6.QtWidgets import QApplication, QHBoxLayout, QLabel, QMenu, QToolButton, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import (
+    QApplication,
+    QDockWidget,
+    QHBoxLayout,
+    QLabel,
+    QMainWindow,
+    QMenu,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from syncview.desk.notes import changes, words
 from syncview.desk.notes.checker import NoteChecker
@@ -22,6 +33,8 @@ from syncview.desk.shortcuts import bind
 from syncview.errors import SyncviewError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from syncview.desk.state import DeskState
     from syncview.project import Project
 
@@ -109,16 +122,43 @@ class NotesPanel(QWidget):
         self.editor.move_wanted.connect(self.move_selected)
         self.editor.remove_wanted.connect(self.remove_selected)
         self.editor.stop_wanted.connect(self._stop)
-        bind(self, "N", self.tr("Drop a note at the playhead and write in it"), self.drop_note)
-        bind(self, "Alt+Down", self.tr("To the next note"), lambda: self.step(1))
-        bind(self, "Alt+Up", self.tr("To the last note"), lambda: self.step(-1))
-        bind(self, "Alt+N", self.tr("Write in the note that is selected"), self._write_selected)
-        bind(self, "Alt+M", self.tr("Move the selected note to the playhead"), self.move_selected)
-        bind(self, "Alt+R", self.tr("Record the voice of the selected note, or end it"), self._record)
-        bind(self, "Alt+P", self.tr("Replay the voice of the selected note"), self.voice.play)
+        self._bind_keys()
         app = QApplication.instance()
         assert app is not None
         app.aboutToQuit.connect(self.recorder.close)
+
+    def _bind_keys(self) -> None:
+        """In the whole window, even while this panel is closed or behind another."""
+        parent = self.parentWidget()
+        owner = parent if isinstance(parent, QMainWindow) else self
+        keys: tuple[tuple[str, str, Callable[[], object]], ...] = (
+            ("N", self.tr("Drop a note at the playhead and write in it"), self.drop_note),
+            ("Alt+Down", self.tr("To the next note"), lambda: self.step(1)),
+            ("Alt+Up", self.tr("To the last note"), lambda: self.step(-1)),
+            ("Alt+N", self.tr("Write in the note that is selected"), self._write_selected),
+            ("Alt+M", self.tr("Move the selected note to the playhead"), self.move_selected),
+            ("Alt+R", self.tr("Record the voice of the selected note, or end it"), self._record),
+            ("Alt+L", self.tr("Replay the voice of the selected note"), self.voice.play),
+        )
+        for key, told, slot in keys:
+            bind(owner, key, told, partial(self._by_key, slot))
+
+    def _by_key(self, slot: Callable[[], object]) -> None:
+        """Not on the pages where no lap is worked on: all panels are closed there."""
+        window = self.window()
+        docks = [] if window is None else window.findChildren(QDockWidget)
+        if docks and not any(dock.isVisible() for dock in docks):
+            return
+        slot()
+
+    def _come_forward(self) -> None:
+        """Show the panel's dock, in front of those behind which it may lie."""
+        dock = self.parentWidget()
+        while dock is not None and not isinstance(dock, QDockWidget):
+            dock = dock.parentWidget()
+        if dock is not None:
+            dock.show()
+            dock.raise_()
 
     @property
     def SHORTCUTS(self) -> tuple[tuple[str, str], ...]:  # noqa: N802 (the name that the list of keys looks for)
@@ -204,6 +244,12 @@ class NotesPanel(QWidget):
         target: QWidget = self.editor if self.editor.key is not None and self.editor.isVisible() else self.list
         target.setFocus(Qt.FocusReason.OtherFocusReason)
 
+    def changeEvent(self, event: QEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Another theme: the underlines take its colours."""
+        super().changeEvent(event)
+        if event is not None and event.type() == QEvent.Type.PaletteChange and hasattr(self, "list"):
+            self._refresh()
+
     # Changes
 
     def drop_note(self) -> None:
@@ -226,6 +272,7 @@ class NotesPanel(QWidget):
 
     def _write_selected(self) -> None:
         if self._state.selected_note is not None:
+            self._come_forward()
             self.editor.write()
             self.list.bring_into_view()
 
@@ -288,6 +335,7 @@ class NotesPanel(QWidget):
 
     def _record(self) -> None:
         if self._selected() is not None:
+            self._come_forward()
             self.voice.record.click()
 
     # Drafts

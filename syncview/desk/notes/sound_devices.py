@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from PyQt6.QtMultimedia import QAudioDevice, QAudioFormat
 
 VOICE_RATE_HZ = 48_000
+DEVICE_HOLDS_MS = 250
+"""What a device may still have to play when everything was handed over (common practice, no source)."""
 
 
 class DeviceError(SyncviewError):
@@ -154,7 +156,7 @@ class Loudspeaker(SoundSink):
 
     def play(self, samples: NDArray[np.int16], rate_hz: int) -> None:
         """Begin."""
-        from PyQt6.QtMultimedia import QAudioFormat, QAudioSink, QMediaDevices
+        from PyQt6.QtMultimedia import QAudio, QAudioFormat, QAudioSink, QMediaDevices
 
         self.stop()
         device = QMediaDevices.defaultAudioOutput()
@@ -173,15 +175,22 @@ class Loudspeaker(SoundSink):
         self._buffer.setData(QByteArray(samples.tobytes()))
         self._buffer.open(QIODevice.OpenModeFlag.ReadOnly)
         sink = QAudioSink(device, form, self)
+        sink.start(self._buffer)
+        if sink.error() != QAudio.Error.NoError:
+            sink.deleteLater()
+            raise DeviceError(
+                self.tr("“%s” does not play") % device.description(),
+                self.tr("Choose another device in the system's settings of sound."),
+            )
         self._sink = sink
         sink.stateChanged.connect(self._watch)
-        sink.start(self._buffer)
 
     def _watch(self, state: object) -> None:
         from PyQt6.QtMultimedia import QAudio
 
-        if state == QAudio.State.IdleState:  # all of it was played
-            QTimer.singleShot(0, self.stop)
+        if state == QAudio.State.IdleState:  # all was handed over; the device may still have some of it to play
+            sink = self._sink
+            QTimer.singleShot(DEVICE_HOLDS_MS, lambda: self.stop() if self._sink is sink else None)
 
     def stop(self) -> None:
         """Fall silent."""

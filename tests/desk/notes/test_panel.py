@@ -9,21 +9,22 @@ from typing import TYPE_CHECKING
 import pytest
 from PyQt6.QtCore import QPoint, Qt
 from PyQt6.QtGui import QGuiApplication, QKeySequence, QShortcut
-from PyQt6.QtWidgets import QAbstractButton, QApplication, QLabel, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QAbstractButton, QApplication, QDockWidget, QLabel, QMainWindow, QVBoxLayout, QWidget
 
 from syncview.desk import theme
 from syncview.desk.notes.changes import NO_WORDS
 from syncview.desk.notes.editor import NoteEditor
 from syncview.desk.notes.note_row import NoteRow
+from syncview.desk.notes.panel import NotesPanel
 from syncview.desk.shortcuts import keys_of
 from syncview.notes.note import Note, add, find
 
 if TYPE_CHECKING:
     from pytestqt.qtbot import QtBot
 
-    from syncview.desk.notes.panel import NotesPanel
     from syncview.desk.notes.verdict_lines import NoteCheck
     from syncview.desk.state import DeskState
+    from tests.desk.notes.fakes import FakeLoudspeaker, FakeMicrophone
 
 
 def notes(state: DeskState) -> tuple[Note, ...]:
@@ -92,6 +93,41 @@ def test_n_drops_a_note_while_the_lap_plays(panel: NotesPanel, desk_state: DeskS
     panel.setParent(None)  # the fixture closes it
 
 
+def test_n_brings_a_panel_that_is_closed_or_behind_another_to_the_front(
+    desk_state: DeskState, qtbot: QtBot, microphone: FakeMicrophone, loudspeaker: FakeLoudspeaker
+) -> None:
+    window = QMainWindow()
+    qtbot.addWidget(window)
+    middle = QWidget()
+    middle.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+    window.setCentralWidget(middle)
+    docks = [QDockWidget(name, window) for name in ("notes", "export")]
+    for dock in docks:
+        window.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, dock)
+    panel = NotesPanel(desk_state, window, source=microphone, sink=loudspeaker)
+    docks[0].setWidget(panel)
+    docks[1].setWidget(QWidget())
+    window.tabifyDockWidget(*docks)
+    window.show()
+    docks[1].raise_()
+    with qtbot.waitActive(window):
+        window.activateWindow()
+    drive_to(desk_state, 300.0)
+    for closed in (False, True):
+        if closed:
+            docks[0].close()
+        middle.setFocus()
+        qtbot.keyClick(middle, Qt.Key.Key_N)
+        qtbot.waitUntil(lambda: not panel.editor.text.visibleRegion().isEmpty())
+        assert QApplication.focusWidget() is panel.editor.text
+    assert len(notes(desk_state)) == 2
+    for dock in docks:
+        dock.close()
+    middle.setFocus()
+    qtbot.keyClick(middle, Qt.Key.Key_N)
+    assert len(notes(desk_state)) == 2, "no lap is worked on where all panels are closed"
+
+
 def test_keys_are_never_used_twice(panel: NotesPanel, desk_state: DeskState) -> None:
     drive_to(desk_state, 100.0)
     panel.drop_note()
@@ -113,6 +149,15 @@ def test_outside_the_laps_it_says_where_a_note_can_be(panel: NotesPanel, desk_st
     drive_to(desk_state, 300.0)
     panel.drop_note()
     assert not panel.remark.isVisible()
+
+
+def test_a_note_without_words_does_not_spoil_the_lesson(panel: NotesPanel, desk_state: DeskState, qtbot: QtBot) -> None:
+    drive_to(desk_state, 300.0)
+    with qtbot.waitSignal(desk_state.lessonReady, timeout=30_000):
+        panel.drop_note()
+    assert desk_state.lesson is not None
+    assert panel.editor.said.text() == ""
+    assert "1 without words" in panel.summary.text()
 
 
 # Writing
