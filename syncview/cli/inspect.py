@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Inspect the file: a log by its content, anything else as a recording."""
     from syncview.errors import SyncviewError
     from syncview_codecs.errors import CodecError
-    from syncview_codecs.logs import read_log
+    from syncview_codecs.logs import LOG_SUFFIXES, read_log
 
     path: Path = arguments.file
     if not path.is_file():
@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         table = read_log(path)
     except CodecError as not_a_log:
-        if path.suffix.lower() in (".csv", ".tsv", ".txt", ".log"):
+        if path.suffix.lower() in LOG_SUFFIXES:
             raise
         return _inspect_recording(path, not_a_log, as_json=arguments.json)
     return _inspect_log(table, arguments)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from syncview_codecs.errors import CodecError
+from syncview_codecs.logs.clock_texts import EPOCH_UNITS, clock_texts, epoch_unit, unwrap_midnight
+from syncview_codecs.logs.columns import shown
 from syncview_codecs.logs.table import FloatArray, Skipped
 from syncview_codecs.logs.units import conversion
 
@@ -19,12 +21,16 @@ if TYPE_CHECKING:
 
 _TIME_NAMES = (
     r"time|t",
-    r"(log|session|elapsed|relative|run|recording)[ _-]?time|elapsed|timestamps?|time[ _-]?stamp|seconds",
-    r"(utc|gps|clock|absolute|local|date)[ _-]?time|time[ _-]?of[ _-]?day|utc|date ?time",
+    r"zeit|temps?|tiempo|tempo|tijd|tid|czas|aika|время|時間|时间",
+    r"(log|session|elapsed|relative|run|recording|test)[ _-]?time|elapsed|timestamps?|time[ _-]?stamp|seconds|secs?",
+    r"(utc|gps|gnss|clock|absolute|local|date|system|epoch|unix)[ _-]?time|time[ _-]?of[ _-]?day|utc|date[ /&+]*time"
+    r"|uhrzeit|heure|hora|ora|epoch",
 )
-"""Headings of the time column, best first."""
-
-DAY_S = 86400.0
+"""Headings of the time column, best first. Common practice, no source."""
+_UNIT_BEHIND = re.compile(r"^(?P<name>.*[a-z])[ _](?P<unit>s|sec|ms|us|µs|ns|min)$", re.IGNORECASE)
+_THOUSANDTHS = re.compile(r"(ms|msec|millis|milli[ _-]?sec(ond)?s?)", re.IGNORECASE)
+COARSE_SHARE = 0.5
+"""A column whose times repeat on more lines than this is too coarse to be the clock when there is another."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,59 +40,103 @@ class TimeColumn:
     index: int
     time_s: FloatArray
     """Shape (kept,), strictly ascending, seconds."""
-    kept: NDArray[np.intp]
-    """Rows of the file's data that have a time of their own."""
+    kept: NDArray[np.intp] | None
+    """Rows of the file's data that have a time of their own; None when all have."""
     skipped: tuple[Skipped, ...]
     warnings: tuple[str, ...]
 
 
-def choose_time(
-    frame: pd.DataFrame, headings: Sequence[tuple[str, str]], first_data_line: int, file_name: str
-) -> TimeColumn:
-    """Find the time column among (name, unit text) headings and read it.
-
-    Raises `CodecError` when there is none, when it cannot be read, or when time runs backwards.
-    """
-    index = _find(headings)
-    if index is None:
-        names = ", ".join(name for name, _ in headings[:12])
+def time_candidates(headings: Sequence[tuple[str, str]], file_name: str) -> tuple[int, ...]:
+    """Columns that may be the clock by (name, unit text), best first; raises `CodecError` when there is none."""
+    found: list[int] = []
+    for pattern in _TIME_NAMES:
+        for i, (name, unit) in enumerate(headings):
+            name, unit = _unit_behind(name, unit)
+            known = conversion(unit)
+            fits = known is None or known.si_unit == "s"
+            if fits and i not in found and re.fullmatch(pattern, name.strip(), re.IGNORECASE):
+                found.append(i)
+    if not found:
+        names = ", ".join(shown(name) for name, _ in headings[:12])
         raise CodecError(
             f"no column is headed “time” (columns: {names})",
             "Export the log with its time, or head that column “time [s]”.",
             name=file_name,
         )
-    raw, notes = _seconds(frame[str(index)], headings[index], file_name)
+    return tuple(found)
+
+
+def thousandths_column(headings: Sequence[tuple[str, str]]) -> int | None:
+    """The column that holds the thousandths of a clock written to the second, or None."""
+    return next((i for i, (name, _) in enumerate(headings) if _THOUSANDTHS.fullmatch(name.strip())), None)
+
+
+def choose_time(
+    columns: Mapping[int, pd.Series[float]],
+    headings: Sequence[tuple[str, str]],
+    *,
+    file_name: str,
+    first_data_line: int | None = None,
+    thousandths: FloatArray | None = None,
+) -> TimeColumn:
+    """Read the best of the columns that `time_candidates` named; `columns` holds those, raw, best first.
+
+    A clock too coarse for the lines (it repeats on most) gives way to the next. Raises `CodecError` when the column
+    cannot be read, or when time runs backwards. `first_data_line` is None for files that have no lines.
+    """
+    coarse: TimeColumn | None = None
+    fault: CodecError | None = None
+    for index, column in columns.items():
+        try:
+            found = _read(index, column, headings[index], file_name, first_data_line, thousandths)
+        except CodecError as error:
+            fault = fault or error
+            continue
+        if found.time_s.size >= (1 - COARSE_SHARE) * len(column):
+            return found
+        coarse = coarse or found
+    if coarse is not None and (fault is None or len(columns) == 1):
+        return coarse
+    assert fault is not None  # `columns` is not empty, and each gave a clock or a fault
+    raise fault
+
+
+def _read(index: int, column: pd.Series[float], heading: tuple[str, str], file_name: str,
+          first_data_line: int | None, thousandths: FloatArray | None) -> TimeColumn:  # fmt: skip
+    raw, of_day, warnings = _seconds(column, heading, file_name)
+    if of_day and thousandths is not None and not np.any(np.mod(raw, 1)[np.isfinite(raw)]):
+        raw = raw + thousandths / 1000
+        warnings = (*warnings, "the thousandths are taken from the column beside the time")
     rows = np.flatnonzero(np.isfinite(raw))
     if rows.size < 2:
         raise CodecError(
-            f"column “{headings[index][0]}” holds fewer than two times",
+            f"column “{shown(heading[0])}” holds fewer than two times",
             "Check that the whole log was exported.",
             name=file_name,
         )
-    time_s = _unwrap_midnight(raw[rows]) if notes.of_day else raw[rows]
+    time_s = unwrap_midnight(raw[rows]) if of_day else raw[rows]
     _refuse_backwards(time_s, rows, first_data_line, file_name)
     fresh = np.concatenate(([True], np.diff(time_s) > 0))
-    skipped = [Skipped(first_data_line + int(k), "no time") for k in _missing(raw)]
+    skipped = [Skipped(_line(first_data_line, k), "no time") for k in _missing(raw)]
     repeated = int((~fresh).sum())
     if repeated:
-        first = first_data_line + int(rows[~fresh][0])
+        first = _line(first_data_line, rows[~fresh][0])
         skipped.append(Skipped(first, f"{repeated} line(s) repeat the time of the line before"))
-    return TimeColumn(index, time_s[fresh], rows[fresh], tuple(skipped), notes.warnings)
+    if repeated > COARSE_SHARE * rows.size:
+        warnings = (*warnings, f"only {int(fresh.sum())} of {rows.size} lines have a time of their own; the time of "
+                    f"column “{shown(heading[0])}” may be written too coarsely")  # fmt: skip
+    kept = rows[fresh]
+    return TimeColumn(index, time_s[fresh], None if kept.size == raw.size else kept, tuple(skipped), warnings)
 
 
-@dataclass(frozen=True, slots=True)
-class _Notes:
-    of_day: bool = False
-    warnings: tuple[str, ...] = ()
+def _line(first_data_line: int | None, row: int | np.intp) -> int | None:
+    return None if first_data_line is None else first_data_line + int(row)
 
 
-def _find(headings: Sequence[tuple[str, str]]) -> int | None:
-    for pattern in _TIME_NAMES:
-        for i, (name, unit) in enumerate(headings):
-            known = conversion(unit)
-            if re.fullmatch(pattern, name.strip(), re.IGNORECASE) and (known is None or known.si_unit == "s"):
-                return i
-    return None
+def _unit_behind(name: str, unit: str) -> tuple[str, str]:
+    """`time_ms` as time in ms, where no unit is stated otherwise."""
+    match = None if unit else _UNIT_BEHIND.match(name.strip())
+    return (name, unit) if match is None else (match["name"], match["unit"])
 
 
 def _missing(raw: FloatArray) -> NDArray[np.intp]:
@@ -96,59 +146,66 @@ def _missing(raw: FloatArray) -> NDArray[np.intp]:
     return rows[:50]
 
 
-def _seconds(column: pd.Series[float], heading: tuple[str, str], name: str) -> tuple[FloatArray, _Notes]:
-    title, unit = heading
-    if column.dtype.kind in "fiu":
-        values = np.asarray(column, dtype=np.float64)
-        known = conversion(unit)
-        if known is not None and known.si_unit == "s":
-            return known.to_si(values), _Notes()
-        if unit:
-            raise CodecError(
-                f"the unit “{unit}” of column “{title}” is not known", "Write it as s, ms or min.", name=name
-            )
-        return values, _Notes(warnings=(f"column “{title}” states no unit; its values are taken as seconds",))
-    return _clock_texts(column, title, name)
-
-
-def _clock_texts(column: pd.Series[float], title: str, name: str) -> tuple[FloatArray, _Notes]:
-    """Times written as `12:35:19.25`, `5:19.25` or with a date (ISO 8601)."""
-    import pandas as pd
-
-    text = column.astype("string").str.strip().str.replace(",", ".", regex=False)
-    first = next((value for value in text if isinstance(value, str) and value), "")
-    if re.match(r"\d{4}-\d\d-\d\d", first):
-        stamps = pd.to_datetime(text, utc=True, errors="coerce", format="ISO8601")
-        since = (stamps - stamps.dropna().iloc[0]).dt.total_seconds() if stamps.notna().any() else None
-        if since is not None:
-            return np.asarray(since, dtype=np.float64), _Notes(
-                warnings=(f"the log's clock counts from {first}, the first time written",)
-            )
-    parts = text.str.extract(r"^(?:(\d+):)?(\d+):(\d+(?:\.\d+)?)$").astype("Float64")
-    seconds = parts[0].fillna(0) * 3600 + parts[1] * 60 + parts[2]
-    values = np.asarray(seconds.to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
-    if np.isfinite(values).sum() < 2:
+def _seconds(column: pd.Series[float], heading: tuple[str, str], name: str) -> tuple[FloatArray, bool, tuple[str, ...]]:
+    """Seconds, whether they are a time of day, and what had to be assumed."""
+    if column.dtype.kind in "mM":
+        return _stamps(column)
+    if column.dtype.kind not in "fiu":
+        return clock_texts(column, shown(heading[0]), name)
+    title, unit = _unit_behind(*heading)
+    known = conversion(unit)
+    if unit and (known is None or known.si_unit != "s"):
         raise CodecError(
-            f"“{first}” in column “{title}” is not a time that can be read",
-            "Write seconds (12.34), hours:minutes:seconds (0:01:02.5) or ISO 8601 (2030-01-01T10:00:00Z).",
+            f"the unit “{shown(unit)}” of column “{shown(title)}” is not known",
+            "Write it as s, ms or min.",
             name=name,
         )
-    return values, _Notes(of_day=True)
+    values = np.asarray(column, dtype=np.float64)
+    if not np.isfinite(values).any():
+        return values, False, ()
+    epoch = epoch_unit(values, None if known is None else known.scale)
+    if epoch is not None:
+        return _since_first(column, epoch)
+    if known is None:
+        return values, False, (f"column “{shown(title)}” states no unit; its values are taken as seconds",)
+    return known.to_si(values), False, ()
 
 
-def _unwrap_midnight(time_s: FloatArray) -> FloatArray:
-    """Add a day where a time of day falls from late evening to early morning."""
-    steps = np.diff(time_s)
-    return time_s + np.concatenate(([0.0], np.cumsum(np.where(steps < -DAY_S / 2, DAY_S, 0.0))))
+def _since_first(column: pd.Series[float], epoch: str) -> tuple[FloatArray, bool, tuple[str, ...]]:
+    """Seconds since the first stamp; whole numbers are subtracted as such, for nanoseconds exceed a float64."""
+    import pandas as pd
+
+    scale_s, words = EPOCH_UNITS[epoch]
+    first = column.dropna().iloc[0]
+    since = np.asarray((column - first).astype("float64"), dtype=np.float64) * scale_s
+    stamp = pd.Timestamp(float(first) * scale_s, unit="s", tz="UTC")
+    return since, False, (f"the log's clock counts from {stamp:%Y-%m-%dT%H:%M:%S}Z, the first time written; its "
+                          f"values are {words} since 1970",)  # fmt: skip
 
 
-def _refuse_backwards(time_s: FloatArray, rows: NDArray[np.intp], first_data_line: int, file_name: str) -> None:
+def _stamps(column: pd.Series[float]) -> tuple[FloatArray, bool, tuple[str, ...]]:
+    """Stamps with a type of their own (Parquet): durations as they are, moments since the first."""
+    import pandas as pd
+
+    if column.dtype.kind == "m":
+        return np.asarray(pd.to_timedelta(column).dt.total_seconds(), dtype=np.float64), False, ()
+    stamps = pd.to_datetime(column, utc=True)
+    if stamps.notna().sum() == 0:
+        return np.full(len(stamps), np.nan), False, ()
+    first = stamps.dropna().iloc[0]
+    since = np.asarray((stamps - first).dt.total_seconds(), dtype=np.float64)
+    return since, False, (f"the log's clock counts from {first.isoformat()}, the first time written",)
+
+
+def _refuse_backwards(time_s: FloatArray, rows: NDArray[np.intp], first_data_line: int | None, file_name: str) -> None:
     back = np.flatnonzero(np.diff(time_s) < 0)
     if back.size:
         k = int(back[0])
+        row = int(rows[k + 1])
+        at_row = "" if first_data_line is not None else f" at row {row + 1}"
         raise CodecError(
-            f"time goes back from {time_s[k]:.3f} s to {time_s[k + 1]:.3f} s",
+            f"time goes back from {time_s[k]:.3f} s to {time_s[k + 1]:.3f} s{at_row}",
             "Split the file there, or remove the line if it is a fault.",
             name=file_name,
-            line=first_data_line + int(rows[k + 1]),
+            line=_line(first_data_line, row),
         )

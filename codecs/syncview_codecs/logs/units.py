@@ -145,6 +145,11 @@ def conversion(unit_text: str) -> UnitConversion | None:
     )
 
 
+def is_unit_text(text: str) -> bool:
+    """Whether a text is a unit: one that loggers write, or one that Pint knows."""
+    return text.strip().lower() in LOGGER_SPELLINGS or conversion(text) is not None
+
+
 def _expression(unit_text: str) -> str:
     text = " ".join(unit_text.split())
     known = LOGGER_SPELLINGS.get(text.lower())
