@@ -230,6 +230,7 @@ def _paint_traces(painter: QPainter, frame: Frame, rows: tuple[RowPlace, ...], t
     edges = column_edges(frame.view.begin, frame.view.end, stop - first)
     low, high = column_spans(subject.traces, subject.axis, edges)
     x = np.arange(first, stop, dtype=np.float64)
+    width = max(round(scale), 1)
     dashed = (np.arange(x.size) / scale) % (DASH_PX + DASH_GAP_PX) < DASH_PX
     painter.save()
     painter.scale(1 / scale, 1 / scale)
@@ -249,7 +250,9 @@ def _paint_traces(painter: QPainter, frame: Frame, rows: tuple[RowPlace, ...], t
             inked = seen & (dashed | (bottom - top > STEEP_PX * scale))
             _draw_columns(painter, x[inked], band.stroke(top[inked], bottom[inked], REFERENCE_PX * scale),
                           colour(reference_colour(theme)))  # fmt: skip
-        _draw_columns(painter, x, band.stroke(upper, lower, OWN_PX * scale), colour(trace_colour(place.row.key, theme)))
+        _draw_columns(
+            painter, x, band.stroke(upper, lower, OWN_PX * scale), colour(trace_colour(place.row.key, theme)), width
+        )
     painter.restore()
 
 
@@ -309,14 +312,15 @@ def _thin(value: Colour, share: float) -> QColor:
     return tone
 
 
-def _draw_columns(painter: QPainter, x: Pixels, ends: tuple[Pixels, Pixels], tone: QColor) -> None:
+def _draw_columns(painter: QPainter, x: Pixels, ends: tuple[Pixels, Pixels], tone: QColor, width: int = 1) -> None:
+    """Bars from one end to the other; `width` in device pixels, so that steep parts are no thinner than flat ones."""
     there = ends[1] > ends[0]  # false for NaN
     count = int(there.sum())
     if not count:
         return
     columns: Any = sip.array(QRectF, count)  # type: ignore[call-arg] # its stub lacks the constructor
     numbers = np.frombuffer(columns, dtype=np.float64).reshape(count, 4)
-    numbers[:, 0], numbers[:, 1], numbers[:, 2] = x[there], ends[0][there], 1.0
+    numbers[:, 0], numbers[:, 1], numbers[:, 2] = x[there] - (width - 1) // 2, ends[0][there], width
     numbers[:, 3] = ends[1][there] - ends[0][there]
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(tone)

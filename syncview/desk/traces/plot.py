@@ -21,12 +21,12 @@ from PyQt6.QtWidgets import QToolTip, QWidget
 
 from syncview.desk import theme as themes
 from syncview.desk.traces.gestures import Gestures
-from syncview.desk.traces.painting import Fonts, colour, legend_px, paint_frame, reference_colour
-from syncview.desk.traces.plot_data import CORNERS_PX, HEAD_PX, Frame, Subject
+from syncview.desk.traces.overlay import paint_playhead, paint_values, playhead_places, value_places
+from syncview.desk.traces.painting import Fonts, colour, paint_frame
+from syncview.desk.traces.plot_data import Frame, Subject
 from syncview.desk.traces.readout import Readout, readout_at
-from syncview.desk.traces.scale import words_of
 from syncview.desk.traces.scene import RowPlace, View
-from syncview.desk.traces.words import corner_words, hint_of, place_words, spoken, tr
+from syncview.desk.traces.words import corner_words, hint_of, spoken, tr
 
 if TYPE_CHECKING:
     from syncview.desk.traces.marks import CornerMark
@@ -139,8 +139,7 @@ class TracePlot(QWidget):
         strips = list(self._value_places)
         for px in (before, after):
             if px is not None:
-                strips.append(QRect(round(px) - 3, HEAD_PX, 6, self.height() - HEAD_PX))
-                strips.append(QRect(round(px) - 11, HEAD_PX - 2, 22, CORNERS_PX))
+                strips += playhead_places(frame, px)
         for strip in strips:
             self._dirty += strip
         self._strips += strips
@@ -254,7 +253,9 @@ class TracePlot(QWidget):
             painter.drawText(where, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self._message)
         else:
             self._copy_picture(painter, event.region(), self._painted(frame))
-            self._paint_playhead(painter, frame, theme)
+            if self._readout is not None:
+                paint_playhead(painter, frame, theme, x=self.playhead_x())
+                paint_values(painter, frame, theme, self._fonts, rows=self._rows, readout=self._readout)
             self._gestures.paint(painter, frame, theme)
         if self.hasFocus():
             painter.setPen(QPen(colour(theme.accent), 2))
@@ -281,58 +282,9 @@ class TracePlot(QWidget):
             paint_frame(painter, frame, themes.current(), self._fonts, scale)
             painter.end()
             self._rows = tuple(place for place in frame.rows() if place.row.number is not None)
-            self._value_places = self._where_values_are(frame)
+            self._value_places = value_places(frame, self._rows, self._fonts)
             self.paints += 1
         return self._picture
-
-    def _where_values_are(self, frame: Frame) -> list[QRect]:
-        """Where words change with the playhead; small, for painting costs by the row of pixels."""
-        line, left = self._fonts.small_metrics.height(), round(frame.right) + 8
-        places = [QRect(0, 0, round(frame.right) - legend_px(frame, self._fonts), HEAD_PX)]
-        for place in self._rows:
-            lines = 2.35 if self._is_compared(place) else 1.35
-            places.append(QRect(left, round(place.top), self.width() - left, round(lines * line)))
-        return places
-
-    def _is_compared(self, place: RowPlace) -> bool:
-        """Whether the reference's value stands below the own."""
-        reference = self._subject is not None and self._subject.traces.reference is not None
-        return reference and place.row.key != "gap" and place.height > 2.1 * self._fonts.small_metrics.height()
-
-    def _paint_playhead(self, painter: QPainter, frame: Frame, theme: themes.Theme) -> None:
-        px, readout = self._playhead_px(), self._readout
-        if px is None or readout is None:
-            return
-        x = self.playhead_x()
-        inside = x is not None and frame.view.begin <= x <= frame.view.end
-        tone = colour(theme.playhead)
-        if inside:
-            painter.fillRect(QRectF(px - 0.75, HEAD_PX, 1.5, frame.scale_top + 4 - HEAD_PX), tone)
-            painter.fillRect(QRectF(px - 5, HEAD_PX - 2, 10, 4), tone)
-        else:
-            painter.setPen(tone)
-            words = "◂" if px <= frame.left else "▸"
-            painter.drawText(QPointF(px - (0 if px <= frame.left else 10), HEAD_PX + 12), words)
-        self._paint_values(painter, frame, theme, readout)
-
-    def _paint_values(self, painter: QPainter, frame: Frame, theme: themes.Theme, readout: Readout) -> None:
-        subject, fonts = frame.subject, self._fonts
-        left, line = frame.right + 9, fonts.small_metrics.height()
-        painter.setFont(fonts.usual)
-        painter.setPen(colour(theme.ink))
-        painter.drawText(QPointF(8, HEAD_PX / 2 + line / 2 - 2), place_words(readout, subject.units))
-        painter.setFont(fonts.bold)
-        for place in self._rows:
-            words = words_of(place.row.key, readout.own.get(place.row.key), subject.units)
-            painter.drawText(QPointF(left, place.top + line), words)
-        if not readout.reference:
-            return
-        compared = [place for place in self._rows if self._is_compared(place)]
-        painter.setFont(fonts.small)
-        painter.setPen(colour(reference_colour(theme)))
-        for place in compared:
-            words = words_of(place.row.key, readout.reference[place.row.key], subject.units)
-            painter.drawText(QPointF(left + 21, place.top + 2.05 * line), words)
 
     # What Qt tells
 

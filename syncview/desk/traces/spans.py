@@ -10,6 +10,9 @@ from syncview.desk.traces.lines import AxisName, TraceSet
 
 Samples = NDArray[np.float32]
 
+NEAR = 1e-6
+"""Metres or seconds: an edge so near to a line crossing lies on it, whatever rounding did to it."""
+
 
 def column_edges(begin: float, end: float, columns: int) -> FloatArray:
     """Places of the edges of even columns, shape (columns + 1,)."""
@@ -84,7 +87,9 @@ def _part_at_crossings(
     across = np.flatnonzero(traces.lap_index[before] != traces.lap_index[after])
     if not across.size:
         return
-    lap = np.searchsorted(traces.crossings(axis), edges[across], side="right")
+    asked = edges[across] + NEAR
+    asked[across == edges.size - 1] -= 2 * NEAR  # the last edge belongs to the column before it
+    lap = np.searchsorted(traces.crossings(axis), asked, side="right")
     side = np.where(lap == traces.lap_index[after[across]], after[across], before[across])
     anew = np.array(traces.restarting_rows, dtype=np.int64)
     spots = np.ix_(anew, across)
