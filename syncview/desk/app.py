@@ -94,8 +94,7 @@ def run(project: Path | None = None, *, when_shown: Callable[[MainWindow], None]
         return app.exec()
     finally:
         catcher.release()
-        window.autosave.close()
-        state.close()
+        window.close()  # again, when the program was ended in another way than by closing it: threads must end
 
 
 def _interruptible(app: QApplication) -> None:

@@ -59,10 +59,17 @@ def draw(folder: Path, width: int, height: int, name: theme.ThemeName) -> None:
     """The first page, the desk, a fault, and the match."""
     app = make_app()
     theme.apply(app, name)
-    state = DeskState()
-    window = MainWindow(state)
+    window = MainWindow(DeskState())
     window.resize(width, height)
     window.show()
+    try:
+        _draw_all(folder, window, name)
+    finally:
+        window.close()
+
+
+def _draw_all(folder: Path, window: MainWindow, name: str) -> None:
+    state, width, height = window.state, window.width(), window.height()
     wait(lambda: len(window.panels) == 6)
 
     def keep(what: str) -> None:
@@ -83,7 +90,6 @@ def draw(folder: Path, width: int, height: int, name: theme.ThemeName) -> None:
     window.step_of_setup("match")
     QTest.qWait(2500)
     keep("match")
-    window.close()
 
 
 if __name__ == "__main__":

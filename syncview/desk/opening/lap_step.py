@@ -85,12 +85,14 @@ class LapStep(QWidget):
 
     def enter(self) -> None:
         """List the laps."""
-        self._follow()
+        self._list()
         self.table.setFocus()
 
-    def _follow(self, _session: object = None) -> None:
-        if not self.isVisible():
-            return
+    def _follow(self, _session: object) -> None:
+        if self.isVisible():
+            self._list()
+
+    def _list(self) -> None:
         session = self._state.session
         self._laps = () if session is None else session.track.timed
         best = None if session is None else session.track.best

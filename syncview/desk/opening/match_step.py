@@ -50,6 +50,7 @@ class MatchStep(QWidget):
         self._asks_evidence = Newest(state.work, state.tell)
         self._starts_s: list[float] = []
         self._chosen = 0
+        self._is_on = False
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
@@ -153,12 +154,14 @@ class MatchStep(QWidget):
 
     def enter(self) -> None:
         """Show what there is; without a clock, look for one at once."""
+        self._is_on = True
         self._follow()
         if self._clock is None and not self._asks_match.is_asking and self._state.project is not None:
             self.match()
 
     def leave(self) -> None:
         """Stop looking."""
+        self._is_on = False
         self._asks_match.drop()
         self._asks_frames.drop()
         self._asks_evidence.drop()
@@ -278,7 +281,7 @@ class MatchStep(QWidget):
         self._state.edit(self.tr("look at another clock"), replace(project, clock=saved))
 
     def _follow(self, _new: object = None) -> None:
-        if self.isVisible() or self._state.project is None:
+        if self._is_on:
             self._show_clock()
             self._ask_frames()
 

@@ -121,6 +121,7 @@ def test_nudging_and_taking_it_back(desk_window: MainWindow, project_file: Path,
         desk_window.open_project(project_file)
     desk_window.step_of_setup("match")
     page = setup_of(desk_window, qtbot)
+    assert page.match._verdict.text().endswith("Sure")
     assert state.project is not None
     assert state.project.clock is not None
     before_s = state.project.clock.clock.offset_s
