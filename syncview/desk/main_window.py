@@ -17,9 +17,10 @@ from syncview.desk.fault_bar import Fault, FaultBar
 from syncview.desk.kept import good_copy, newer_copy, put_back, tidy
 from syncview.desk.opening.welcome import WelcomePage
 from syncview.desk.panel_head import PanelHead
-from syncview.desk.panels import DOCKED, PICTURE, PanelMaker, PanelRow, import_panel, make_panel, title_of
+from syncview.desk.panels import DOCKED, PICTURE, PanelMaker, PanelRow, import_panel, title_of
 from syncview.desk.status_line import StatusLine
 from syncview.desk.window_menus import WindowMenus
+from syncview.desk.work import as_fault
 from syncview.errors import SyncviewError
 
 if TYPE_CHECKING:
@@ -120,22 +121,23 @@ class MainWindow(QMainWindow):
             return
         row = self._to_make.pop(0)
 
-        def take(maker: PanelMaker | None) -> None:
-            self._place(row, self._made(row, maker))
-            QTimer.singleShot(0, self._make_next_panel)
+        def take(maker: PanelMaker) -> None:
+            try:
+                panel = maker(self.state, self)
+            except Exception as error:  # noqa: BLE001 (one broken panel must not take the others with it)
+                failed(as_fault(error))
+            else:
+                placed(panel)
 
         def failed(error: SyncviewError) -> None:
             self.state.tell(error, where=title_of(row))
-            take(None)
+            placed(QWidget(self))
+
+        def placed(panel: QWidget) -> None:
+            self._place(row, panel)
+            QTimer.singleShot(0, self._make_next_panel)
 
         self.state.work.run(lambda _progress: import_panel(row), done=take, failed=failed)
-
-    def _made(self, row: PanelRow, maker: PanelMaker | None) -> QWidget:
-        try:
-            return make_panel(maker, self.state, self)
-        except Exception as error:  # noqa: BLE001 (one broken panel must not take the others with it)
-            self.state.tell(error, where=title_of(row))
-            return QWidget(self)
 
     def _place(self, row: PanelRow, panel: QWidget) -> None:
         self.panels[row.name] = panel

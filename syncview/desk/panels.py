@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
-from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
 from PyQt6.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, Qt
-from PyQt6.QtWidgets import QLabel, QWidget
+from PyQt6.QtWidgets import QWidget
 
 if TYPE_CHECKING:
     from syncview.desk.state import DeskState
@@ -52,23 +51,7 @@ def title_of(row: PanelRow) -> str:
 PanelMaker = Callable[["DeskState", QWidget], QWidget]
 
 
-def import_panel(row: PanelRow) -> PanelMaker | None:
-    """The panel's class; None where this installation lacks it. Slow the first time: meant for a thread."""
-    module = f"syncview.desk.{row.name}.panel"
-    try:
-        if find_spec(module) is None:
-            return None
-    except ModuleNotFoundError:
-        return None
-    maker: PanelMaker = getattr(import_module(module), row.class_name)
+def import_panel(row: PanelRow) -> PanelMaker:
+    """The panel's class. Slow the first time: meant for a thread."""
+    maker: PanelMaker = getattr(import_module(f"syncview.desk.{row.name}.panel"), row.class_name)
     return maker
-
-
-def make_panel(maker: PanelMaker | None, state: DeskState, parent: QWidget) -> QWidget:
-    """The panel; a plain sentence without one."""
-    if maker is not None:
-        return maker(state, parent)
-    missing = QLabel(QCoreApplication.translate("panels", "This panel is not part of this version."), parent)
-    missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
-    missing.setObjectName("quiet")
-    return missing

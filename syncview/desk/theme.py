@@ -159,6 +159,7 @@ QStatusBar QLabel { color: @quiet; }
 QProgressBar { background: @raised; color: @ink; border: 1px solid @line; border-radius: 4px; text-align: center;
   max-height: 14px; }
 QProgressBar::chunk { background: @accent; border-radius: 3px; }
+QTabBar { qproperty-drawBase: 0; }
 QTabBar::tab { background: @ground; color: @quiet; padding: 5px 12px; border: 0px;
   border-top: 3px solid transparent; }
 QTabBar::tab:selected { color: @ink; background: @raised; border-top: 3px solid @accent; }
