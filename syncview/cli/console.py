@@ -86,9 +86,27 @@ def warn(sentence: str) -> None:
 _BAR = 24
 
 
+def add_progress(parser: argparse.ArgumentParser) -> None:
+    """The --progress option of commands that other programs run."""
+    parser.add_argument(
+        "--progress",
+        choices=("bar", "json"),
+        default="bar",
+        help="json: progress as JSON lines on standard error, for programs; a line 'stop' on standard input stops it",
+    )
+
+
 @contextmanager
-def progress_shown() -> Iterator[Progress]:
-    """A reporter for slow work: a bar on a terminal, a line each quarter elsewhere; quiet for work under a second."""
+def progress_shown(kind: str = "bar") -> Iterator[Progress]:
+    """A reporter for slow work: a bar on a terminal, a line each quarter elsewhere; quiet for work under a second.
+
+    Of `kind` `json` it talks to a program instead: see `syncview.cli.progress_lines`.
+    """
+    if kind == "json":
+        from syncview.cli.progress_lines import ProgressLines
+
+        yield ProgressLines().report
+        return
     shown = _Shown()
     try:
         yield shown.report

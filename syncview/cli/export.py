@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from syncview.cli.console import Commands, add_json, add_project, print_json, progress_shown, warn
+from syncview.cli.console import Commands, add_json, add_progress, add_project, print_json, progress_shown, warn
 from syncview.cli.render import add_film_options, open_film, settings_of
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ def add_to(commands: Commands) -> None:
         help="write nothing when a note disagrees with the data (see syncview check; exit code 9)",
     )
     add_json(parser)
+    add_progress(parser)
     parser.set_defaults(run=run)
 
 
@@ -55,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     products = _products(arguments.products)
     settings = settings_of(arguments.quality, arguments.coding)
     options = ExportOptions(overwrite=arguments.overwrite, settings=settings, copy=arguments.copy)
-    with progress_shown() as progress:
+    with progress_shown(arguments.progress) as progress:
         film = open_film(arguments, progress)
         if arguments.check:
             _refuse_disagreeing_notes(film)

@@ -91,6 +91,12 @@ def export(
     return Exported(tuple(files), tuple(dict.fromkeys(remarks)))
 
 
+def target_paths(film: LapFilm, folder: Path, products: Sequence[Product]) -> tuple[Path, ...]:
+    """The files that `export` would write, in order; nothing is written."""
+    work = _Work(film, folder, ExportOptions())
+    return tuple(path for product in PRODUCTS if product in products for path in work.paths(product))
+
+
 _Written = tuple[list[Path], list[str]]
 
 
