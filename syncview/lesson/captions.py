@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from syncview.lesson.drafting import corner_at
 from syncview.lesson.lap_film import LapFilm
-from syncview.notes.note import Note
+from syncview.notes.note import Note, has_words
 from syncview.plan.caption_limits import CaptionLimits
 from syncview.plan.caption_timing import CaptionPlan, Spoken, plan_captions
 from syncview.plan.film_span import FilmSpan
@@ -42,7 +42,9 @@ def _timed(film: LapFilm, notes: tuple[Note, ...], shown: FilmSpan, *, pull_in: 
     spoken, remarks = [], []
     for note in notes:
         media_s = film.media_s_at(note.lap_distance_m)
-        if media_s != media_s:  # NaN: no such place on this lap
+        if not has_words(note):
+            remarks.append(f"note {note.key} has no words yet: not shown")
+        elif media_s != media_s:  # NaN: no such place on this lap
             length = film.session.track.lap_length_m
             remarks.append(
                 f"note {note.key} lies at {note.lap_distance_m:.0f} m, past the lap's {length:.0f} m: not shown"

@@ -20,7 +20,7 @@ from syncview.lesson.corner_span import CornerSpan, corner_spans
 from syncview.lesson.drafting import corner_at
 from syncview.lesson.lap_film import LapFilm, lap_film
 from syncview.lesson.lesson_cards import closing_card, corner_words, intro_card
-from syncview.notes.note import Note
+from syncview.notes.note import Note, has_words
 from syncview.plan.caption_limits import CaptionLimits
 from syncview.plan.chapter_rules import ChapterPlan, fit_chapters
 from syncview.plan.film_rate import film_rate
@@ -189,7 +189,9 @@ def _placed_notes(film: LapFilm) -> tuple[list[tuple[Note, Fraction]], list[str]
     placed, remarks = [], []
     for note in film.session.project.notes:
         media_s = film.media_s_at(note.lap_distance_m)
-        if math.isnan(media_s):
+        if not has_words(note):
+            remarks.append(f"note {note.key} has no words yet: left out")
+        elif math.isnan(media_s):
             length = film.session.track.lap_length_m
             remarks.append(
                 f"note {note.key} lies at {note.lap_distance_m:.0f} m, past the lap's {length:.0f} m: left out"

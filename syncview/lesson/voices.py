@@ -12,7 +12,7 @@ from syncview.errors import MediaError, ProjectError
 from syncview.media.voice_cuts import REACH_S, cut_voice
 from syncview.media.voice_file import VoiceFile, VoicePiece, open_voice
 from syncview.media_file import locate, refer_to
-from syncview.notes.note import Note, NoteError, Voice, find, give_voice
+from syncview.notes.note import Note, NoteError, Voice, find, give_voice, has_words
 from syncview.plan.speaking import speaking_s
 from syncview.progress import Progress, part_of, silent
 
@@ -132,7 +132,7 @@ def _recorded(note: Note, path: Path, opened: dict[str, VoiceFile], progress: Pr
 
 def _drafted(note: Note, project: Project, path: Path) -> NoteVoice | None:
     language = project.lesson.draft_voice
-    if not language:
+    if not language or not has_words(note):
         return None
     from syncview.lesson.draft_voice import draft_voice
 

@@ -55,6 +55,11 @@ Notes = tuple[Note, ...]
 """Ascending by lap distance."""
 
 
+def has_words(note: Note) -> bool:
+    """Whether there is anything to say and read; a note that was only dropped at a place has none yet."""
+    return any(sign.isalnum() for sign in note.text)
+
+
 def add(notes: Notes, next_key: int, *, lap_distance_m: float, text: str, origin: Origin = "coach") -> Notes:
     """The notes with one more; `next_key` is the number for its key."""
     note = Note(f"n{next_key}", checked_distance(lap_distance_m), checked_text(text), origin)

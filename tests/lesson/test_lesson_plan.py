@@ -128,6 +128,12 @@ def test_a_note_past_the_lap_is_left_out_and_told(session: Session, recording: R
     assert any("n9 lies at 99000 m" in remark for remark in plan.remarks)
 
 
+def test_a_note_without_words_is_left_out_and_told(session: Session, recording: Recording) -> None:
+    plan = planned(session, recording, notes=notes_of.add(session.project.notes, 8, lap_distance_m=900.0, text="…"))
+    assert [item.note.key for item in plan.said] == ["n1", "n2", "n3"]
+    assert any("n8 has no words yet" in remark for remark in plan.remarks)
+
+
 def test_no_notes_still_make_a_lesson(session: Session, recording: Recording) -> None:
     plan = planned(session, recording, notes=())
     assert plan.said == ()
