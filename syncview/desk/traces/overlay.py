@@ -6,12 +6,11 @@ from PyQt6.QtCore import QPointF, QRect, QRectF
 from PyQt6.QtGui import QPainter
 
 from syncview.desk.theme import Theme
-from syncview.desk.traces.painting import Fonts, colour, legend_px, reference_colour
+from syncview.desk.traces.painting import Fonts, colour, reference_colour
 from syncview.desk.traces.plot_data import CORNERS_PX, HEAD_PX, Frame
 from syncview.desk.traces.readout import Readout
 from syncview.desk.traces.scale import words_of
 from syncview.desk.traces.scene import RowPlace
-from syncview.desk.traces.words import place_words
 
 LINES, COMPARED_LINES = 1.35, 2.35
 """Height of a value, and of a value with the reference's below it, in lines of small words."""
@@ -37,10 +36,15 @@ def paint_playhead(painter: QPainter, frame: Frame, theme: Theme, *, x: float | 
         painter.drawText(QPointF(px - (0 if before else 10), HEAD_PX + 12), "◂" if before else "▸")
 
 
+def head_place(words: str, fonts: Fonts) -> QRect:
+    """Where the words above the traces stand."""
+    return QRect(0, 0, 16 + round(1.3 * fonts.small_metrics.horizontalAdvance(words)), HEAD_PX)
+
+
 def value_places(frame: Frame, rows: tuple[RowPlace, ...], fonts: Fonts) -> list[QRect]:
     """Where words change with the playhead; small, for painting costs by the row of pixels."""
     line, left = fonts.small_metrics.height(), round(frame.right) + 8
-    places = [QRect(0, 0, round(frame.right) - legend_px(frame, fonts), HEAD_PX)]
+    places = []
     for place in rows:
         lines = COMPARED_LINES if _is_compared(frame, place, fonts) else LINES
         places.append(QRect(left, round(place.top), round(frame.width) - left, round(lines * line)))
@@ -48,12 +52,12 @@ def value_places(frame: Frame, rows: tuple[RowPlace, ...], fonts: Fonts) -> list
 
 
 def paint_values(painter: QPainter, frame: Frame, theme: Theme, fonts: Fonts, *, rows: tuple[RowPlace, ...],
-                 readout: Readout) -> None:  # fmt: skip
-    """Where the playhead is, above the traces; at their right what it crosses, the reference's value below the own."""
+                 readout: Readout, head: str) -> None:  # fmt: skip
+    """Where the playhead is (`head`), above the traces; at their right what it crosses, own value and reference's."""
     units, left, line = frame.subject.units, frame.right + 9, fonts.small_metrics.height()
     painter.setFont(fonts.usual)
     painter.setPen(colour(theme.ink))
-    painter.drawText(QPointF(8, HEAD_PX / 2 + line / 2 - 2), place_words(readout, units))
+    painter.drawText(QPointF(8, HEAD_PX / 2 + line / 2 - 2), head)
     painter.setFont(fonts.bold)
     for place in rows:
         words = words_of(place.row.key, readout.own.get(place.row.key), units)

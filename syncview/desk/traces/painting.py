@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from PyQt6 import sip
-from PyQt6.QtCore import QPointF, QRectF, Qt
+from PyQt6.QtCore import QPointF, QRect, QRectF, Qt
 from PyQt6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from syncview.desk.theme import Theme, mixed
@@ -318,10 +318,17 @@ def _draw_columns(painter: QPainter, x: Pixels, ends: tuple[Pixels, Pixels], ton
     count = int(there.sum())
     if not count:
         return
-    columns: Any = sip.array(QRectF, count)  # type: ignore[call-arg] # its stub lacks the constructor
-    numbers = np.frombuffer(columns, dtype=np.float64).reshape(count, 4)
-    numbers[:, 0], numbers[:, 1], numbers[:, 2] = x[there] - (width - 1) // 2, ends[0][there], width
-    numbers[:, 3] = ends[1][there] - ends[0][there]
+    left, top, bottom = x[there] - (width - 1) // 2, ends[0][there], ends[1][there]
+    columns: Any
+    if painter.testRenderHint(QPainter.RenderHint.Antialiasing):
+        columns = sip.array(QRectF, count)  # type: ignore[call-arg] # its stub lacks the constructor
+        numbers = np.frombuffer(columns, dtype=np.float64).reshape(count, 4)
+        numbers[:, 0], numbers[:, 1], numbers[:, 2], numbers[:, 3] = left, top, width, bottom - top
+    else:  # half the time; a QRect holds its first and last pixels
+        columns = sip.array(QRect, count)  # type: ignore[call-arg]
+        pixels = np.frombuffer(columns, dtype=np.int32).reshape(count, 4)
+        pixels[:, 0], pixels[:, 1], pixels[:, 2] = left, np.rint(top), left + width - 1
+        pixels[:, 3] = np.maximum(np.rint(bottom) - 1, pixels[:, 1])
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(tone)
     painter.drawRects(columns)

@@ -21,12 +21,12 @@ from PyQt6.QtWidgets import QToolTip, QWidget
 
 from syncview.desk import theme as themes
 from syncview.desk.traces.gestures import Gestures
-from syncview.desk.traces.overlay import paint_playhead, paint_values, playhead_places, value_places
+from syncview.desk.traces.overlay import head_place, paint_playhead, paint_values, playhead_places, value_places
 from syncview.desk.traces.painting import Fonts, colour, paint_frame
 from syncview.desk.traces.plot_data import Frame, Subject
 from syncview.desk.traces.readout import Readout, readout_at
 from syncview.desk.traces.scene import RowPlace, View
-from syncview.desk.traces.words import corner_words, hint_of, spoken, tr
+from syncview.desk.traces.words import corner_words, hint_of, place_words, spoken, tr
 
 if TYPE_CHECKING:
     from syncview.desk.traces.marks import CornerMark
@@ -54,12 +54,14 @@ class TracePlot(QWidget):
         self._message = ""
         self._playhead_log_s: float | None = None
         self._readout: Readout | None = None
+        self._head = ""
         self._frame: Frame | None = None
         self._rows: tuple[RowPlace, ...] = ()
         self._value_places: list[QRect] = []
         self._strips: list[QRect] = []
         self._dirty = QRegion()
         self._picture: QPixmap | None = None
+        self._stale = True
         self._fonts = Fonts.of(self.font())
         self._gestures = Gestures(self)
         self._say = QTimer(self)
@@ -128,7 +130,7 @@ class TracePlot(QWidget):
 
     def set_playhead(self, log_s: float | None, *, follow: bool = False) -> None:
         """Move the playhead; only strips are painted. `follow`: turn the page when it leaves the view."""
-        before = self._playhead_px()
+        before, head_before = self._playhead_px(), head_place(self._head, self._fonts)
         self._playhead_log_s = log_s
         self._read()
         if follow and self._turn_page():
@@ -136,7 +138,7 @@ class TracePlot(QWidget):
         after, frame = self._playhead_px(), self.frame
         if frame is None:
             return
-        strips = list(self._value_places)
+        strips = [*self._value_places, head_before, head_place(self._head, self._fonts)]
         for px in (before, after):
             if px is not None:
                 strips += playhead_places(frame, px)
@@ -146,9 +148,10 @@ class TracePlot(QWidget):
         self.update(self._dirty)
 
     def _read(self) -> None:
-        self._readout = None
+        self._readout, self._head = None, ""
         if self._subject is not None and self._playhead_log_s is not None:
             self._readout = readout_at(self._subject.traces, self._playhead_log_s)
+            self._head = place_words(self._readout, self._subject.units)
             self._say.start()
 
     def _describe(self) -> None:
@@ -239,7 +242,7 @@ class TracePlot(QWidget):
     # Painting
 
     def _repaint_all(self) -> None:
-        self._picture = self._frame = None
+        self._stale, self._frame = True, None
         self.update()
 
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: N802
@@ -255,7 +258,8 @@ class TracePlot(QWidget):
             self._copy_picture(painter, event.region(), self._painted(frame))
             if self._readout is not None:
                 paint_playhead(painter, frame, theme, x=self.playhead_x())
-                paint_values(painter, frame, theme, self._fonts, rows=self._rows, readout=self._readout)
+                paint_values(painter, frame, theme, self._fonts, rows=self._rows, readout=self._readout,
+                             head=self._head)  # fmt: skip
             self._gestures.paint(painter, frame, theme)
         if self.hasFocus():
             painter.setPen(QPen(colour(theme.accent), 2))
@@ -274,15 +278,18 @@ class TracePlot(QWidget):
         self._dirty, self._strips = QRegion(), []
 
     def _painted(self, frame: Frame) -> QPixmap:
-        if self._picture is None:
+        if self._stale or self._picture is None:
             scale = self.devicePixelRatioF()
-            self._picture = QPixmap(round(self.width() * scale), round(self.height() * scale))
+            size = QSize(round(self.width() * scale), round(self.height() * scale))
+            if self._picture is None or self._picture.size() != size:
+                self._picture = QPixmap(size)  # else painted over: fresh memory costs a millisecond
             self._picture.setDevicePixelRatio(scale)
             painter = QPainter(self._picture)
             paint_frame(painter, frame, themes.current(), self._fonts, scale)
             painter.end()
             self._rows = tuple(place for place in frame.rows() if place.row.number is not None)
             self._value_places = value_places(frame, self._rows, self._fonts)
+            self._stale = False
             self.paints += 1
         return self._picture
 
@@ -291,7 +298,7 @@ class TracePlot(QWidget):
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802
         """Paint anew."""
         super().resizeEvent(event)
-        self._picture = self._frame = None
+        self._stale, self._frame = True, None
 
     def changeEvent(self, event: QEvent | None) -> None:  # noqa: N802
         """Another theme or font."""
