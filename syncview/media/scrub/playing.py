@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from bisect import bisect_right
+from bisect import bisect_left
 from collections import deque
 from collections.abc import Callable, Generator
 from fractions import Fraction
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 SHOWN_RATE = 60
 """Pictures a second that a display takes; more are passed over at high speeds."""
+_EARLY_S = 0.25 / SHOWN_RATE
+"""A frame that comes so much earlier than the display's next turn is shown in it."""
 _AHEAD_S = 0.5
 _MOST_AHEAD, _MOST_AHEAD_FULL = 48, 12
 
@@ -177,6 +179,6 @@ class Playing:
     def _after(self, number: int) -> int | None:
         """The next frame to show: at high speeds and when decoding is late some are passed over."""
         times_s = self._recording.frames.times_s
-        due = bisect_right(times_s, times_s[number] + self._step_s * 0.75)
-        after = max(number + 1, due if self._step_s > 0 else 0, min(self._clock, len(times_s) - 1))
+        due = bisect_left(times_s, times_s[number] + self._step_s - _EARLY_S)
+        after = max(number + 1, due, min(self._clock, len(times_s) - 1))
         return after if after < len(times_s) else None

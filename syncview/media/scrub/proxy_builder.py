@@ -47,6 +47,8 @@ class ProxyBuilder:
         self._made: frozenset[str] = frozenset()
         self._near = 0
         self._process: subprocess.Popen[bytes] | None = None
+        self._is_listening = False
+        """True once the process has its work order: before that, writing to it may take as long as it starts."""
         self._lock = threading.Lock()
         self._is_closing = False
         self._thread = threading.Thread(target=self._run, name="small pictures")
@@ -61,7 +63,7 @@ class ProxyBuilder:
             self._is_closing = True
             if self._process is not None and self._process.stdin is not None:
                 with contextlib.suppress(OSError):
-                    self._process.stdin.close()
+                    self._process.stdin.close() if self._is_listening else self._process.kill()
         if self._thread.ident is not None:
             self._thread.join(_ENDS_WITHIN_S)
             with self._lock:
@@ -112,13 +114,29 @@ class ProxyBuilder:
             self._shelf.remove(name)
         self._send(Again(name))
 
-    def _send(self, order: Order | WorkOrder) -> None:
+    def _send(self, order: Order) -> None:
         with self._lock:
-            if self._process is None or self._process.stdin is None or self._is_closing:
+            if self._process is None or self._process.stdin is None or self._is_closing or not self._is_listening:
                 return
             with contextlib.suppress(OSError, ValueError):  # it died, which `_work` sees
                 pickle.dump(order, self._process.stdin)
                 self._process.stdin.flush()
+
+    def _give_order(self, process: subprocess.Popen[bytes]) -> None:
+        """Write the work order, which is long: the process reads it when it has started."""
+        assert process.stdin is not None
+        near = self._near
+        order = WorkOrder(self._recording, self.identity, self._folder, self._budget_bytes, near)
+        with contextlib.suppress(OSError, ValueError):
+            pickle.dump(order, process.stdin)
+            process.stdin.flush()
+        with self._lock:
+            self._is_listening = True
+            if self._is_closing:
+                with contextlib.suppress(OSError):
+                    process.stdin.close()
+        if self._near != near:
+            self._send(Near(self._near))
 
     def _run(self) -> None:
         try:
@@ -147,19 +165,19 @@ class ProxyBuilder:
             if self._is_closing:
                 return True
             self._process = process = _started()
-        order = WorkOrder(self._recording, self.identity, self._folder, self._budget_bytes, self._near)
+            self._is_listening = False
         is_over = False
         with process:
-            assert process.stdin is not None
             assert process.stdout is not None
-            self._send(order)
+            self._give_order(process)
             with contextlib.suppress(EOFError, OSError, pickle.UnpicklingError):
                 while not is_over:
                     is_over = self._heard(pickle.load(process.stdout))
             with self._lock:
                 self._process = None
-            with contextlib.suppress(OSError):
-                process.stdin.close()
+            if process.stdin is not None:
+                with contextlib.suppress(OSError):
+                    process.stdin.close()
             if not is_over and not self._is_closing:
                 process.kill()
         return is_over or self._is_closing

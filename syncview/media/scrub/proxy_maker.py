@@ -78,12 +78,12 @@ class ProxyMaker:
     def _wanted(self, near: int) -> list[Chunk]:
         """The files that fit into the budget, most urgent first."""
         sizes = [self._size(chunk) for chunk in self._plan.all()]
-        known = [(size, len(chunk.numbers())) for size, chunk in zip(sizes, self._plan.all(), strict=True) if size]
+        known = [(size, chunk.count) for size, chunk in zip(sizes, self._plan.all(), strict=True) if size]
         a_picture = sum(size for size, _ in known) / max(sum(count for _, count in known), 1)
         room = self._order.budget_bytes * _ROOM_SHARE
         wanted: list[Chunk] = []
         for chunk in by_urgency(self._plan, self._order.recording.frames, near):
-            room -= self._size(chunk) or a_picture * len(chunk.numbers())
+            room -= self._size(chunk) or a_picture * chunk.count
             if room < 0 and wanted:
                 break
             wanted.append(chunk)

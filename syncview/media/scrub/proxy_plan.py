@@ -39,6 +39,11 @@ class Chunk:
         """Of the file, without its suffix."""
         return f"{self.kind}-{self.number:06d}"
 
+    @property
+    def count(self) -> int:
+        """How many frames are in it."""
+        return len(self.frames) if self.frames is not None else self.end - self.begin
+
     def numbers(self) -> tuple[int, ...]:
         """The frames in it, ascending."""
         return self.frames if self.frames is not None else tuple(range(self.begin, self.end))

@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -121,6 +122,23 @@ def test_a_folder_that_cannot_be_written_is_told(long_groups: Recording, tmp_pat
         assert "small pictures cannot be kept there" in fault.problem
         assert fault.remedy
         assert read_bars(own.answers(100)[-1].rgb) == 100
+
+
+def test_a_process_that_never_listens_does_not_hold_up_pictures_or_closing(
+    long_groups: Recording, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "deaf.py").write_text("import time\ntime.sleep(600)\n")
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.setattr("syncview.media.scrub.proxy_builder._MODULE", "deaf")
+    index = long_groups.frames
+    filler = "x" * (1 << 20)  # more than a pipe takes, as the index of an hour is
+    with shown(replace(long_groups, notes=(filler,)), folder=tmp_path / "small") as own:
+        deaf = child_of(own)
+        for number in (10, 200, len(index) - 1):
+            assert read_bars(own.answers(number)[-1].rgb) == number
+        begin_s = time.monotonic()
+    assert time.monotonic() - begin_s < WAIT_S / 2
+    assert deaf.poll() is not None
 
 
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="needs the proc file system")

@@ -163,6 +163,28 @@ def test_playing_gives_frames_in_order(long_groups: Recording) -> None:
             own.source.play(Fraction(0), speed=0)
 
 
+def test_playing_fast_passes_over_what_no_display_shows(long_groups: Recording) -> None:
+    with shown(long_groups) as own:
+        playing = own.source.play(Fraction(0), speed=8)
+        numbers: list[int] = []
+        end = time.monotonic() + WAIT_S
+        while len(numbers) < 40 and time.monotonic() < end:
+            due = numbers[-1] + 4 if numbers else 0  # at 30 frames a second, of which the display takes 60
+            picture = playing.picture(long_groups.frames.media_s(due))
+            if picture is not None:
+                assert read_bars(picture.rgb) == picture.number
+                numbers.append(picture.number)
+        assert numbers == list(range(0, 160, 4))
+
+
+def test_a_wide_drag_ends_with_the_exact_frame(long_groups: Recording) -> None:
+    with shown(long_groups, memory_bytes=0) as own:
+        asked = [own.ask(number) for number in (10, 130, 20, 200, 30, 170, 93)]
+        came = own.until_exact(asked[-1])
+        assert [p.number for p in came][-1] == 93
+        assert read_bars(came[-1].rgb) == 93
+
+
 def test_playing_late_passes_frames_over(long_groups: Recording) -> None:
     with shown(long_groups) as own:
         playing = own.source.play(Fraction(0), full=True)
