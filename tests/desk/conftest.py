@@ -104,7 +104,7 @@ def watchdog(qapp: QApplication) -> Iterator[Watchdog]:
     dog = Watchdog(qapp)
     yield dog
     dog.stop()
-    assert dog.longest_ms <= BLOCKED_MS, f"the main thread was busy for {dog.longest_ms:.0f} ms at a stretch"
+    assert dog.longest_ms <= BLOCKED_MS, f"busy for {dog.longest_ms:.0f} ms at a stretch, such as in:\n{dog.where}"
 
 
 @pytest.fixture

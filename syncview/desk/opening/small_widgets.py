@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 def image_of(rgb: NDArray[np.uint8]) -> QImage:
     """A picture of shape (rows, columns, 3) as Qt holds it; copied, so that it outlives the array."""
     rows, columns, _three = rgb.shape
-    return QImage(rgb.tobytes(), columns, rows, 3 * columns, QImage.Format.Format_RGB888).copy()
+    held = rgb.tobytes()  # must live until it is copied: QImage only points at it
+    return QImage(held, columns, rows, 3 * columns, QImage.Format.Format_RGB888).copy()
 
 
 class PictureBox(QWidget):
