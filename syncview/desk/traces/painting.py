@@ -129,7 +129,7 @@ def _paint_row(painter: QPainter, frame: Frame, place: RowPlace, theme: Theme, f
         last_y = y
         words = mark_words(row.key, mark, frame.subject.units)
         painter.setPen(colour(theme.quiet))
-        if row.key == "gear" or place.height > 1.6 * small.height():
+        if place.height > 1.6 * small.height():
             painter.drawText(QPointF(frame.left - 5 - small.horizontalAdvance(words), y + small.capHeight() / 2), words)
     painter.setPen(colour(theme.ink))
     painter.setFont(fonts.usual)
@@ -197,14 +197,6 @@ def _paint_legend(painter: QPainter, frame: Frame, theme: Theme, fonts: Fonts) -
     painter.setFont(fonts.small)
     painter.setPen(colour(theme.quiet))
     painter.drawText(QPointF(left + 34, HEAD_PX / 2 + fonts.small_metrics.capHeight() / 2), words)
-
-
-def legend_px(frame: Frame, fonts: Fonts) -> int:
-    """Width of the legend with some room around it."""
-    reference = frame.subject.traces.reference
-    if reference is None:
-        return 0
-    return round(fonts.small_metrics.horizontalAdvance(tr("lap %d, the reference") % reference.number)) + 50
 
 
 def _dashes(painter: QPainter, left: float, y: float, count: int, theme: Theme) -> None:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from syncview.desk.work import Work
     from syncview.lesson.session import Session
     from syncview.progress import Progress
+    from syncview.track.distance import Track
     from syncview.track.laps import Lap
 
 USUAL, NOTHING = 0, -1
@@ -37,6 +38,7 @@ class TracesPanel(QWidget):
         self._traces: TraceSet | None = None
         self._clock: ClockMap | None = None
         self._reading: Work | None = None
+        self._asked: tuple[Track, Lap | None] | None = None
         self._axis: AxisName = "distance"
         self._whole_session = False
         self._wanted_reference = USUAL
@@ -93,11 +95,14 @@ class TracesPanel(QWidget):
         label.setObjectName("quiet")
         bar.addWidget(label)
         self.references = QComboBox()
-        self.references.setToolTip(self.tr("The reference lap, drawn dashed behind at the same place of the lap"))
+        self._reference_tip = self.tr("The reference lap, drawn dashed behind at the same place of the lap (%s)")
         self.references.setAccessibleName(self.tr("Reference lap"))
         self.references.activated.connect(self._choose_reference)
+        self.references.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.references.setMinimumContentsLength(8)
+        self.references.setMaximumWidth(240)
         label.setBuddy(self.references)
-        bar.addWidget(self.references)
+        bar.addWidget(self.references, 3)
         bar.addStretch(1)
         self.zoom_out = self._button(bar, "−", self.tr("Show more (−)"), lambda: self.plot.zoom(1 / 0.7))
         self.zoom_in = self._button(bar, "+", self.tr("Zoom in about the playhead (+)"), lambda: self.plot.zoom(0.7))
@@ -166,6 +171,7 @@ class TracesPanel(QWidget):
             place = self.references.findData(USUAL)
         self.references.setCurrentIndex(max(place, 0))
         self.references.setEnabled(self.references.count() > 1)
+        self.references.setToolTip(self._reference_tip % self.references.currentText())
         self.references.blockSignals(False)
 
     def _reference(self, session: Session, lap: Lap | None) -> Lap | None:
@@ -178,7 +184,7 @@ class TracesPanel(QWidget):
     # The state
 
     def _take_session(self, session: Session | None) -> None:
-        self._traces = None
+        self._traces = self._asked = None
         if session is None:
             if self._reading is not None:
                 self._reading.cancel()
@@ -214,7 +220,15 @@ class TracesPanel(QWidget):
         self._list_references()
         reference = self._reference(session, self._state.lap)
         if self._reading is not None:
+            if self._asked == (session.track, reference):
+                return
             self._reading.cancel()
+        elif self._traces is not None and (self._traces.session.track, self._traces.reference) == (
+            session.track, reference
+        ):  # fmt: skip
+            self._show()
+            return
+        self._asked = (session.track, reference)
         if self._traces is None:
             self.plot.show_message(self.tr("Reading the channels …"))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
@@ -26,6 +28,14 @@ def without(session: Session, *roles: str) -> Session:
     facts = replace(facts, gear=None) if "gear" in roles else facts
     facts = replace(facts, steering_rad=None) if "steering" in roles else facts
     return replace(session, log=bare, facts=facts)
+
+
+def test_what_is_shown_is_worked_out_without_qt() -> None:
+    names = ("pyramid", "lines", "spans", "marks", "ticks", "scale", "scene", "readout", "plot_data")
+    modules = [f"syncview.desk.traces.{name}" for name in names] + ["syncview.desk.map.course"]
+    program = f"import sys, {', '.join(modules)}; print([m for m in sys.modules if m.startswith('PyQt')])"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
 
 
 def test_own_rows_are_the_channels(sample_traces: TraceSet, sample_session: Session) -> None:

@@ -13,8 +13,10 @@ from PyQt6.QtWidgets import QApplication
 
 from syncview.desk import theme
 from syncview.desk.state import DeskState
+from syncview.desk.traces.lines import trace_set
 from syncview.desk.traces.panel import NOTHING, TracesPanel
-from syncview.desk.traces.plot_data import HEAD_PX
+from syncview.desk.traces.plot_data import HEAD_PX, Subject
+from tests.desk.traces.test_lines import without
 
 if TYPE_CHECKING:
     from pytestqt.qtbot import QtBot
@@ -272,6 +274,20 @@ def test_hints(panel: TracesPanel) -> None:
     assert "column" in panel.plot.hint_at(QPointF(20, brake.top + 3))
     mark = frame.subject.marks.corners_between(frame.view.begin, frame.view.end)[0]
     assert f"corner {mark.corner.number}" in panel.plot.hint_at(QPointF(frame.px(mark.apex), HEAD_PX + 4))
+
+
+def test_missing_channels_and_little_room(panel: TracesPanel, desk_state: DeskState) -> None:
+    """What is missing is said; every size is painted without a complaint of Qt."""
+    assert desk_state.session is not None
+    traces = trace_set(without(desk_state.session, "brake", "gear"), None)
+    panel.plot.show_subject(Subject.of(traces, "distance", desk_state.lap, "metric"))
+    for size in ((1000, 560), (330, 190), (2400, 190), (330, 1400)):
+        panel.plot.resize(*size)
+        panel.plot.grab()
+    frame = panel.plot.frame
+    assert frame is not None
+    hints = [panel.plot.hint_at(QPointF(10, place.top + 2)) for place in frame.rows() if place.row.number is None]
+    assert hints == ["gear: not in the log", "brake: not in the log", "gap: no lap to compare with"]
 
 
 def test_themes_differ(panel: TracesPanel, qapp: QApplication) -> None:
