@@ -17,6 +17,7 @@ import numpy as np
 from syncview_codecs.errors import CodecError
 from syncview_codecs.logs.columns import refuse_large, shown
 from syncview_codecs.logs.layout import Layout
+from syncview_codecs.logs.number_texts import numbers_of
 from syncview_codecs.logs.table import FloatArray, Skipped
 from syncview_codecs.logs.text_source import UNREADABLE, Encoding, TextSource
 
@@ -29,7 +30,6 @@ CELLS_AT_ONCE = 1_000_000
 MOST_CELL_REPORTS = 20
 """Unreadable cells listed one by one for each column; the rest are counted."""
 MOST_LINE_REPORTS = 200
-_THOUSANDS = r"^[+-]?\d{1,3}(?:,\d{3})+(?:\.\d*)?$"
 _BLANK_SIGNS = ["-", "--", "---"]
 
 
@@ -144,7 +144,7 @@ def _frames(source: TextSource, layout: Layout, name: str) -> Iterator[pd.DataFr
             names=[str(i) for i in range(width)],
             index_col=False,
             skip_blank_lines=False,
-            skipinitialspace=True,
+            skipinitialspace=layout.spaced,
             na_values=_BLANK_SIGNS,
             on_bad_lines="warn",
             chunksize=max(1000, CELLS_AT_ONCE // width),
@@ -171,15 +171,8 @@ def _add(pieces: _Pieces, column: pd.Series[float], layout: Layout, first_row: i
 
 
 def _from_words(pieces: _Pieces, column: pd.Series[float], layout: Layout, first_row: int) -> FloatArray:
-    import pandas as pd
-
     text = column.astype("string").str.strip()
-    if layout.decimal == ",":
-        plain = text.str.replace(",", ".", regex=False)
-    else:
-        plain = text.where(~text.str.match(_THOUSANDS).fillna(False), text.str.replace(",", "", regex=False))
-    numbers = pd.to_numeric(plain, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
-    values = np.array(numbers, dtype=np.float64)
+    values = numbers_of(text, layout.decimal)
     written = text.notna().to_numpy() & (text != "").to_numpy(dtype=bool, na_value=False)
     bad = np.flatnonzero(written & np.isnan(values))
     pieces.written += int(written.sum())

@@ -21,7 +21,7 @@ _EPOCH_YEARS_S = (946_684_800.0, 4_102_444_800.0)
 """2000-01-01 and 2100-01-01 in seconds since 1970 (POSIX): no run lasts as long as the least of these."""
 _OF_DAY = (
     r"^(?:(?P<date>\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})[ T,]+)?"
-    r"(?:(?P<hour>\d+):)?(?P<minute>\d+):(?P<second>\d+(?:\.\d*)?)\s*(?P<half>[AaPp]\.?[Mm]\.?)?$"
+    r"(?:(?:(?P<hour>\d+):)?(?P<minute>\d+):)?(?P<second>\d+(?:\.\d*)?)\s*(?P<half>[AaPp]\.?[Mm]\.?)?$"
 )
 
 
@@ -66,7 +66,10 @@ def clock_texts(column: pd.Series[float], title: str, name: str) -> tuple[FloatA
 
 
 def _seconds_of_day(text: pd.Series[str]) -> FloatArray:
-    """Seconds of each text, NaN where it is none; twelve-hour clocks by their AM and PM."""
+    """Seconds of each text, NaN where it is none; twelve-hour clocks by their AM and PM.
+
+    Seconds alone count, too: some write minutes only where there are any.
+    """
     parts = text.str.extract(_OF_DAY)
     hour, minute, second = (
         np.asarray(parts[key].astype("Float64").to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
@@ -76,7 +79,7 @@ def _seconds_of_day(text: pd.Series[str]) -> FloatArray:
     afternoon = (half == "PM").to_numpy(dtype=bool, na_value=False)
     twelve = half.notna().to_numpy(dtype=bool)
     hour = np.where(twelve, np.mod(hour, 12) + 12 * afternoon, np.nan_to_num(hour, nan=0.0))
-    return np.asarray(hour * 3600 + minute * 60 + second, dtype=np.float64)
+    return np.asarray(hour * 3600 + np.nan_to_num(minute) * 60 + second, dtype=np.float64)
 
 
 def unwrap_midnight(time_s: FloatArray) -> FloatArray:

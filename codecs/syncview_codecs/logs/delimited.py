@@ -6,6 +6,7 @@ heading (`speed [km/h]`, `speed (mph)`), in that row, or in a CSV on the Web des
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 
 from syncview_codecs.errors import CodecError
@@ -15,7 +16,7 @@ from syncview_codecs.logs.described import described_units
 from syncview_codecs.logs.layout import Layout, find_layout
 from syncview_codecs.logs.log_time import TimeColumn, choose_time, thousandths_column, time_candidates
 from syncview_codecs.logs.table import Channel, LogTable, Skipped
-from syncview_codecs.logs.text_source import decoded, find_encoding, lines_of
+from syncview_codecs.logs.text_source import Encoding, decoded, find_encoding, lines_of
 from syncview_codecs.logs.units import split_heading
 
 OPENING_BYTES = 1 << 18
@@ -24,8 +25,13 @@ OPENING_BYTES = 1 << 18
 
 def sniff(opening: bytes) -> bool:
     """Whether the opening bytes are text with a heading and numbers below it."""
+    return _found(opening)[1] is not None
+
+
+@lru_cache(maxsize=1)  # `sniff` and `read` ask about the same opening
+def _found(opening: bytes) -> tuple[Encoding | None, Layout | None]:
     encoding = find_encoding(opening)
-    return encoding is not None and find_layout(lines_of(decoded(opening, encoding))) is not None
+    return encoding, None if encoding is None else find_layout(lines_of(decoded(opening, encoding)))
 
 
 def read(path: Path) -> LogTable:
@@ -35,10 +41,9 @@ def read(path: Path) -> LogTable:
     """
     with path.open("rb") as stream:
         opening = stream.read(OPENING_BYTES)
-    encoding = find_encoding(opening)
+    encoding, layout = _found(opening)
     if encoding is None:
         raise CodecError("this is not text", "Export the log as delimited text (CSV).", name=path.name)
-    layout = find_layout(lines_of(decoded(opening, encoding)))
     if layout is None:
         raise CodecError(
             "no heading with numbers below it was found",
@@ -54,6 +59,7 @@ def read(path: Path) -> LogTable:
         headings,
         file_name=path.name,
         first_data_line=layout.first_data_line,
+        decimal=layout.decimal,
         thousandths=None if beside is None else columns.copy(beside),
     )
     channels, notes = _channels(columns, headings, time)

@@ -35,6 +35,8 @@ class Layout:
     """A row of units below the heading, where there is one."""
     first_data_line: int
     """1-based line of the first sample."""
+    spaced: bool
+    """Whether blanks follow separators (leaving them to the parser everywhere would cost a fifth of its time)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +67,11 @@ def looks_numeric(field: str) -> bool:
 def _with_separator(lines: Sequence[str], separator: str) -> _Found | None:
     if not any(separator in line for line in lines):
         return None
-    return max(_tables([_split(line, separator) for line in lines], separator), key=lambda one: one.cells, default=None)
+    return max(_tables(lines, separator), key=lambda one: one.cells, default=None)
 
 
-def _tables(rows: Sequence[Sequence[str]], separator: str) -> Iterator[_Found]:
+def _tables(lines: Sequence[str], separator: str) -> Iterator[_Found]:
+    rows = [_split(line, separator) for line in lines]
     are_data = [_is_data(row) for row in rows]
     for i in range(1, len(rows)):
         if are_data[i] and not are_data[i - 1]:
@@ -78,7 +81,8 @@ def _tables(rows: Sequence[Sequence[str]], separator: str) -> Iterator[_Found]:
             names, units = head
             end = next((k for k in range(i, len(rows)) if not are_data[k]), len(rows))
             decimal = _decimal_mark(rows[i : i + 50], separator)
-            yield _Found(Layout(separator, decimal, tuple(names), units, i + 1), (end - i) * len(names))
+            spaced = any(f"{separator} " in line for line in lines[i:end])
+            yield _Found(Layout(separator, decimal, tuple(names), units, i + 1, spaced), (end - i) * len(names))
 
 
 def _split(line: str, separator: str) -> list[str]:

@@ -12,6 +12,7 @@ import numpy as np
 from syncview_codecs.errors import CodecError
 from syncview_codecs.logs.clock_texts import EPOCH_UNITS, clock_texts, epoch_unit, unwrap_midnight
 from syncview_codecs.logs.columns import shown
+from syncview_codecs.logs.number_texts import numbers_of
 from syncview_codecs.logs.table import FloatArray, Skipped
 from syncview_codecs.logs.units import conversion
 
@@ -77,6 +78,7 @@ def choose_time(
     *,
     file_name: str,
     first_data_line: int | None = None,
+    decimal: str = ".",
     thousandths: FloatArray | None = None,
 ) -> TimeColumn:
     """Read the best of the columns that `time_candidates` named; `columns` holds those, raw, best first.
@@ -86,7 +88,8 @@ def choose_time(
     """
     coarse: TimeColumn | None = None
     fault: CodecError | None = None
-    for index, column in columns.items():
+    for index, written in columns.items():
+        column = _as_numbers(written, decimal)
         try:
             found = _read(index, column, headings[index], file_name, first_data_line, thousandths)
         except CodecError as error:
@@ -127,6 +130,20 @@ def _read(index: int, column: pd.Series[float], heading: tuple[str, str], file_n
                     f"column “{shown(heading[0])}” may be written too coarsely")  # fmt: skip
     kept = rows[fresh]
     return TimeColumn(index, time_s[fresh], None if kept.size == raw.size else kept, tuple(skipped), warnings)
+
+
+def _as_numbers(column: pd.Series[float], decimal: str) -> pd.Series[float]:
+    """A column of words as numbers, where none of them is a clock's and most are numbers."""
+    import pandas as pd
+
+    if column.dtype.kind in "fiumM":
+        return column
+    text = column.astype("string").str.strip()
+    written = int((text.fillna("") != "").sum())
+    if text.str.contains(":", regex=False).fillna(False).any():
+        return column
+    numbers = numbers_of(text, decimal)
+    return pd.Series(numbers) if 2 * np.isfinite(numbers).sum() > written else column
 
 
 def _line(first_data_line: int | None, row: int | np.intp) -> int | None:

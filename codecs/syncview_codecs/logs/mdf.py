@@ -6,11 +6,12 @@ group's moments and NaN at the others.
 
 from __future__ import annotations
 
+import io
 import logging
 import struct
 import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -83,14 +84,15 @@ def _refuse_unfit(path: Path) -> None:
 
 @contextmanager
 def _opened(path: Path) -> Iterator[Any]:
-    """The file, with the library's own messages silenced: what matters is raised or noted here."""
+    """The file, with what the library logs and prints silenced: what matters is raised or noted here."""
     from asammdf import MDF
 
     logger = logging.getLogger("asammdf")
     level = logger.level
     logger.setLevel(logging.CRITICAL + 1)
     try:
-        with MDF(path) as mdf:
+        # Given a path, the library leaves an object behind that cannot be cleared away when opening fails.
+        with redirect_stdout(io.StringIO()), path.open("rb") as stream, MDF(stream) as mdf:
             yield mdf
     finally:
         logger.setLevel(level)

@@ -1,8 +1,8 @@
 """The chains of an ASAM MDF 4 file, checked before the library follows them.
 
 Blocks are `##XX`, four reserved bytes, length and link count (each 8 bytes, little endian), then the links (ASAM MDF
-4.1, “General block structure”). Lists are chained by their first link; a chain that leads back into itself would be
-followed for ever.
+4.1, “General block structure”). Lists are chained by their first link, channels hold others, conversions refer to
+conversions; where these lead back into themselves they would be followed for ever.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ import struct
 from typing import IO
 
 _HEAD = struct.Struct("<4s4xQQ")
-_CHAINED = (b"##DG", b"##CG", b"##CN", b"##FH", b"##CH", b"##AT", b"##EV", b"##DL", b"##LD")
-"""Blocks whose first link is the next of their list."""
+_CHAINED = (b"##DG", b"##CG", b"##FH", b"##CH", b"##AT", b"##EV", b"##DL", b"##LD", b"##CA")
+"""Blocks whose first link is the next of their list (of an array: what it is made of)."""
 FIRST_BLOCK = 64
 MOST_LINKS = 1 << 20
 
@@ -21,7 +21,7 @@ MOST_LINKS = 1 << 20
 def fault_in_chains(stream: IO[bytes]) -> str | None:
     """What is wrong with the links of an MDF 4 file, as words, or None; reads each reachable block's links once."""
     size = stream.seek(0, os.SEEK_END)
-    following: dict[int, int] = {}
+    following: dict[int, tuple[int, ...]] = {}
     seen: set[int] = set()
     waiting = [FIRST_BLOCK]
     while waiting:
@@ -29,7 +29,7 @@ def fault_in_chains(stream: IO[bytes]) -> str | None:
         if at in seen:
             continue
         seen.add(at)
-        stream.seek(at)
+        stream.seek(min(at, size))
         head = stream.read(_HEAD.size)
         if len(head) < _HEAD.size or not head.startswith(b"##"):
             return f"there is no block at byte {at}, where one is announced"
@@ -39,20 +39,38 @@ def fault_in_chains(stream: IO[bytes]) -> str | None:
         if count > MOST_LINKS or _HEAD.size + 8 * count > length:
             return f"the block at byte {at} claims {count} links"
         links = struct.unpack(f"<{count}Q", stream.read(8 * count))
-        if kind in _CHAINED and links and links[0]:
-            following[at] = links[0]
+        following[at] = _followed(kind, links)
         waiting.extend(link for link in links if link)
     return _circle(following)
 
 
-def _circle(following: dict[int, int]) -> str | None:
-    ended: set[int] = set()
+def _followed(kind: bytes, links: tuple[int, ...]) -> tuple[int, ...]:
+    """Links that a reader goes along again and again, by block (ASAM MDF 4.1, sections of the blocks)."""
+    if kind in _CHAINED:
+        return links[:1]
+    if kind == b"##CN":  # next, composition
+        return links[:2]
+    return links[4:] if kind == b"##CC" else ()  # behind name, unit, comment and inverse: what a conversion refers to
+
+
+def _circle(following: dict[int, tuple[int, ...]]) -> str | None:
+    """Where the links lead back into themselves, as words, or None."""
+    done: set[int] = set()
     for start in following:
-        at, way = start, set()
-        while at in following and at not in ended:
-            if at in way:
-                return f"the list at byte {at} leads back into itself"
-            way.add(at)
-            at = following[at]
-        ended |= way
+        way: list[tuple[int, int]] = [(start, 0)]
+        on_way = {start}
+        while way:
+            at, taken = way.pop()
+            links = following.get(at, ())
+            if at in done or taken == len(links):
+                done.add(at)
+                on_way.discard(at)
+                continue
+            way.append((at, taken + 1))
+            target = links[taken]
+            if target in on_way:
+                return f"the list at byte {target} leads back into itself"
+            if target in following and target not in done:
+                on_way.add(target)
+                way.append((target, 0))
     return None
