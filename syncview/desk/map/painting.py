@@ -34,6 +34,11 @@ def pace_colours(count: int) -> list[Colour]:
     return [(round(r), round(g), round(b)) for r, g, b in zip(*parts, strict=True)]
 
 
+def sign_size(fitted: FittedCourse) -> float:
+    """How large signs are, as a share of their usual size: smaller on a small map, so that they do not hide it."""
+    return min(max(max(float(np.ptp(fitted.px)), float(np.ptp(fitted.py))) / 300.0, 0.55), 1.0)
+
+
 def paint_map(painter: QPainter, fitted: FittedCourse, theme: Theme, fonts: Fonts, *, size: tuple[float, float],
               units: Units, markers: tuple[Marker, ...]) -> None:  # fmt: skip
     """Paint everything that stays while the playhead moves."""
@@ -42,7 +47,7 @@ def paint_map(painter: QPainter, fitted: FittedCourse, theme: Theme, fonts: Font
     _paint_line(painter, fitted, theme)
     _paint_start(painter, fitted, theme)
     paper = Paper(size[0], size[1] - FOOT_PX, np.column_stack((fitted.px, fitted.py)), 6.0)
-    for marker in markers:
+    for marker in markers if sign_size(fitted) > 0.8 else ():
         _paint_marker(painter, fitted, marker, theme)
     for place in fitted.course.corners:
         _paint_points(painter, fitted, place, theme)
@@ -58,10 +63,11 @@ def _paint_line(painter: QPainter, fitted: FittedCourse, theme: Theme) -> None:
     shares = pace_shares(fitted.course.speed_mps)
     middle = 0.5 * (shares[:-1] + shares[1:])
     steps = np.where(np.isfinite(middle), np.round(np.nan_to_num(middle) * (PACE_STEPS - 1)), -1).astype(int)
+    size = sign_size(fitted)
     for casing in (True, False):
         for step in sorted(set(steps.tolist())):
             share = max(step, 0) / (PACE_STEPS - 1)
-            width = WIDE_PX + (NARROW_PX - WIDE_PX) * share
+            width = (WIDE_PX + (NARROW_PX - WIDE_PX) * share) * size
             tone: Colour = theme.quiet if step < 0 else pace_colours(PACE_STEPS)[step]
             pen = QPen(colour(theme.ink if casing else tone), width + (2 * CASING_PX if casing else 0))
             pen.setCapStyle(Qt.PenCapStyle.RoundCap)
@@ -131,9 +137,10 @@ def _paint_marker(painter: QPainter, fitted: FittedCourse, marker: Marker, theme
 
 def _paint_points(painter: QPainter, fitted: FittedCourse, place: CornerPlace, theme: Theme) -> None:
     """A bar across the line where the brakes go on, an arrowhead along it where the throttle is full."""
+    size = sign_size(fitted)
     if place.brake_m is not None:
-        bar = _across(fitted, place.brake_m, 9.0)
-        for tone, width in ((theme.panel, 6.4), (theme.brake, 4.0)):
+        bar = _across(fitted, place.brake_m, 9.0 * size)
+        for tone, width in ((theme.panel, 6.4 * size), (theme.brake, 4.0 * size)):
             pen = QPen(colour(tone), width)
             pen.setCapStyle(Qt.PenCapStyle.FlatCap)
             painter.setPen(pen)
@@ -142,7 +149,7 @@ def _paint_points(painter: QPainter, fitted: FittedCourse, place: CornerPlace, t
         (x, y), (way_x, way_y) = fitted.at(place.full_m), fitted.way(place.full_m)
         painter.setPen(QPen(colour(theme.panel), 1.4))
         painter.setBrush(colour(theme.throttle))
-        painter.drawPolygon(_arrow(x + way_x * 4, y + way_y * 4, way_x, way_y, 11.0))
+        painter.drawPolygon(_arrow(x + way_x * 4 * size, y + way_y * 4 * size, way_x, way_y, 11.0 * size))
 
 
 def _paint_number(painter: QPainter, fitted: FittedCourse, place: CornerPlace, theme: Theme, fonts: Fonts,

@@ -18,7 +18,7 @@ from syncview.desk.traces.scale import mark_words
 from syncview.desk.traces.scene import RowPlace
 from syncview.desk.traces.spans import column_edges, column_spans
 from syncview.desk.traces.ticks import scale_ticks
-from syncview.desk.traces.words import axis_words, missing_words, title_of, tr, unit_words
+from syncview.desk.traces.words import axis_words, left_out_words, missing_words, title_of, tr, unit_words
 from syncview.gauges.palette import Colour
 
 Pixels = NDArray[np.float64]
@@ -27,6 +27,8 @@ OWN_PX, REFERENCE_PX = 1.7, 1.3
 DASH_PX, DASH_GAP_PX = 6.0, 4.0
 STEEP_PX = 4.0
 """Dashes have no gaps where the trace is steeper than this in a column: an edge must not vanish in one."""
+PLACE_PX = 220.0
+"""Room in the head for where the playhead is."""
 DENSE = 60
 """With more samples than this in a column, traces are bands: smoothing their ends would take time and show nothing."""
 STRIPE_PX = 9.0
@@ -179,7 +181,7 @@ def _paint_markers(painter: QPainter, frame: Frame, theme: Theme, fonts: Fonts) 
         painter.fillRect(QRectF(x - 0.5, frame.top, 1, frame.bottom + 3 - frame.top), dots)
         words = mark.marker.words
         width = small.horizontalAdvance(words)
-        if x - width / 2 >= free_from and x + width / 2 <= frame.right:
+        if frame.names_markers and x - width / 2 >= free_from and x + width / 2 <= frame.right:
             painter.setPen(colour(theme.quiet))
             painter.drawText(QPointF(x - width / 2, frame.bottom + small.ascent() + 1), words)
             free_from = x + width / 2 + 8
@@ -187,16 +189,24 @@ def _paint_markers(painter: QPainter, frame: Frame, theme: Theme, fonts: Fonts) 
 
 def _paint_legend(painter: QPainter, frame: Frame, theme: Theme, fonts: Fonts) -> None:
     """How the reference lap is drawn, at the right of the head."""
-    reference = frame.subject.traces.reference
+    reference, small = frame.subject.traces.reference, fonts.small_metrics
+    painter.setFont(fonts.small)
+    painter.setPen(colour(theme.quiet))
+    base, right = HEAD_PX / 2 + small.capHeight() / 2, frame.right
+    left_out = frame.left_out()
+    if left_out:
+        words = small.elidedText(left_out_words(left_out), Qt.TextElideMode.ElideRight, (right - frame.left) * 0.5)
+        right -= small.horizontalAdvance(words)
+        painter.drawText(QPointF(right, base), words)
+        right -= 24
     if reference is None:
         return
     words = tr("lap %d, the reference") % reference.number
-    width = fonts.small_metrics.horizontalAdvance(words)
-    left = frame.right - width - 34
-    _dashes(painter, left, HEAD_PX / 2, 3, theme)
-    painter.setFont(fonts.small)
-    painter.setPen(colour(theme.quiet))
-    painter.drawText(QPointF(left + 34, HEAD_PX / 2 + fonts.small_metrics.capHeight() / 2), words)
+    left = right - small.horizontalAdvance(words) - 34
+    if left > frame.left + PLACE_PX:
+        _dashes(painter, left, HEAD_PX / 2, 3, theme)
+        painter.setPen(colour(theme.quiet))
+        painter.drawText(QPointF(left + 34, base), words)
 
 
 def _dashes(painter: QPainter, left: float, y: float, count: int, theme: Theme) -> None:

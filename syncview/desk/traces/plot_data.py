@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from syncview.desk.traces.lines import AxisName, RowKey, TraceSet
+from syncview.desk.traces.lines import AxisName, Row, RowKey, TraceSet
 from syncview.desk.traces.marks import Marks, marks_of
 from syncview.desk.traces.scale import Range, row_ranges
 from syncview.desk.traces.scene import RowPlace, View, row_places
@@ -15,6 +15,9 @@ LEFT_PX, RIGHT_PX = 98, 84
 """Names and scales at the left of the traces, values at the playhead at their right."""
 HEAD_PX, CORNERS_PX, MARKERS_PX, SCALE_PX = 22, 20, 15, 22
 """Where the playhead is, corner numbers above, markers and scale below the traces."""
+
+LOW_PX = 260
+"""A plot lower than this does without the markers' words; they are still told by tool tips."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,8 +65,13 @@ class Frame:
     @property
     def bottom(self) -> float:
         """Lower edge of the last trace."""
-        markers = MARKERS_PX if self.subject.marks.markers else 0
+        markers = MARKERS_PX if self.names_markers else 0
         return max(self.height - SCALE_PX - markers, self.top + 1)
+
+    @property
+    def names_markers(self) -> bool:
+        """Whether there are markers, and room for their words."""
+        return bool(self.subject.marks.markers) and self.height >= LOW_PX
 
     @property
     def scale_top(self) -> float:
@@ -73,6 +81,11 @@ class Frame:
     def rows(self) -> tuple[RowPlace, ...]:
         """The traces' places."""
         return row_places(self.subject.traces, self.top, self.bottom)
+
+    def left_out(self) -> tuple[Row, ...]:
+        """Rows for which there is no room."""
+        shown = {place.row.key for place in self.rows()}
+        return tuple(row for row in self.subject.traces.rows if row.key not in shown)
 
     def px(self, x: float) -> float:
         """From the axis to the plot."""

@@ -14,6 +14,10 @@ _WEIGHTS: dict[RowKey, float] = {
 MISSING_PX = 20.0
 """Height of a row that only says what is missing."""
 ROW_GAP_PX = 5.0
+LEAST_PX = 14.0
+"""Lower than this, no trace can be read."""
+LEFT_OUT_FIRST: tuple[RowKey, ...] = ("engine_speed", "steering", "gear")
+"""Where there is little room; speed, pedals and the gap always stay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +85,31 @@ class RowPlace:
 
 
 def row_places(traces: TraceSet, top: float, bottom: float) -> tuple[RowPlace, ...]:
-    """The rows one below the other; what is missing takes no more than a line of words."""
-    missing = sum(row.number is None for row in traces.rows)
-    room = bottom - top - ROW_GAP_PX * (len(traces.rows) - 1) - missing * MISSING_PX
-    weights = sum(_WEIGHTS[row.key] for row in traces.rows if row.number is not None)
+    """The rows one below the other; what is missing takes no more than a line of words.
+
+    Where the lowest would be lower than can be read, rows are left out: words about missing ones first, then others.
+    """
+    rows = list(traces.rows)
+    for leave in (*(row for row in traces.rows if row.number is None), *_in_order(traces, LEFT_OUT_FIRST)):
+        if _per_weight(rows, bottom - top) * min(_WEIGHTS.values()) >= LEAST_PX:
+            break
+        rows.remove(leave)
+    per_weight = max(_per_weight(rows, bottom - top), 0.0)
     places = []
-    for row in traces.rows:
-        height = MISSING_PX if row.number is None else max(room, 0.0) * _WEIGHTS[row.key] / weights
+    for row in rows:
+        height = MISSING_PX if row.number is None else per_weight * _WEIGHTS[row.key]
         places.append(RowPlace(row, top, height))
         top += height + ROW_GAP_PX
     return tuple(places)
+
+
+def _in_order(traces: TraceSet, keys: tuple[RowKey, ...]) -> list[Row]:
+    by_key = {row.key: row for row in traces.rows if row.number is not None}
+    return [by_key[key] for key in keys if key in by_key]
+
+
+def _per_weight(rows: list[Row], room: float) -> float:
+    """Pixels for a row of weight one."""
+    missing = sum(row.number is None for row in rows)
+    weights = sum(_WEIGHTS[row.key] for row in rows if row.number is not None)
+    return (room - ROW_GAP_PX * (len(rows) - 1) - missing * MISSING_PX) / max(weights, 1e-9)

@@ -54,6 +54,11 @@ def missing_words(row: Row) -> str:
     return tr("%s: no lap to compare with") % title if row.lacks == "reference" else tr("%s: not in the log") % title
 
 
+def left_out_words(rows: tuple[Row, ...]) -> str:
+    """Which traces there is no room for."""
+    return tr("no room here: %s") % ", ".join(title_of(row.key) for row in rows)
+
+
 def hint_of(traces: TraceSet, row: Row) -> str:
     """What a trace shows and from which column it was read."""
     if row.number is None:

@@ -42,6 +42,19 @@ def test_rows_fill_the_height(sample_traces: TraceSet) -> None:
     assert all(a.bottom < b.top for a, b in itertools.pairwise(places))
 
 
+def test_where_there_is_little_room_rows_are_left_out(sample_traces: TraceSet) -> None:
+    def shown(height: float) -> list[str]:
+        return [place.row.key for place in row_places(sample_traces, 0, height)]
+
+    assert shown(120) == ["speed", "brake", "throttle", "gap"]
+    assert shown(20) == ["speed", "brake", "throttle", "gap"]
+    assert len(shown(220)) == 7
+    for height in range(100, 400, 7):
+        places = row_places(sample_traces, 0, height)
+        assert min(place.height for place in places) >= 14 - 1e-9
+        assert places[-1].bottom == pytest.approx(height)
+
+
 @pytest.mark.parametrize(("least", "step"), [(0.011, 0.02), (1.0, 1.0), (3.0, 5.0), (7.0, 10.0), (140.0, 200.0)])
 def test_nice_steps(least: float, step: float) -> None:
     assert nice_step(least) == pytest.approx(step)
