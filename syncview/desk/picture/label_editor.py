@@ -53,11 +53,16 @@ class LabelEditor(QLineEdit):
         self.labelled.emit(text)
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Escape leaves the label as it was."""
-        if event is not None and event.key() == Qt.Key.Key_Escape:
-            self._leave()
+        """Escape leaves the label as it was, Enter keeps it; no key goes on to the picture below."""
+        if event is None:
             return
-        super().keyPressEvent(event)
+        if event.key() == Qt.Key.Key_Escape:
+            self._leave()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.finish()
+        else:
+            super().keyPressEvent(event)
+        event.accept()
 
     def _leave(self) -> None:
         had_focus = self.hasFocus()

@@ -15,7 +15,7 @@ from syncview.desk.picture.loops import loop_at
 from syncview.desk.picture.picture_feed import PictureFeed
 from syncview.desk.picture.player import Player
 from syncview.desk.picture.readout import place_words
-from syncview.desk.picture.stepping import Jog, number_at, stepped
+from syncview.desk.picture.stepping import Jog, last_before, number_at, stepped
 from syncview.desk.picture.time_strip import TimeStrip
 from syncview.desk.picture.transport import Transport
 from syncview.desk.picture.view import PictureView
@@ -147,7 +147,7 @@ class PicturePanel(QWidget):
         if recording is None:
             self.strip.show_spans(None, None)
             self.view.say("" if self._state.project is None else self.tr("The recording is being read…"))
-            self.transport.readout.clear()
+            self.transport.readout.show_parts(())
         else:
             self.view.say("")
             self.view.set_shape(recording.display_width, recording.display_height)
@@ -218,11 +218,11 @@ class PicturePanel(QWidget):
             lap_distance_m=self._state.lap_distance_m(self._state.playhead_s),
             units=self._state.units,
         )
-        exact = self.tr("exact") if self.is_exact else self.tr("near, the exact frame is coming")
-        sign = "●" if self.is_exact else "○"
-        self.transport.readout.setText(f"{sign} {words}")
-        self.transport.readout.setToolTip(self.tr("Frame, time, lap time, lap distance. Frame shown: %s") % exact)
-        self.transport.readout.setAccessibleDescription(exact)
+        state = self.tr("● exact") if self.is_exact else self.tr("○ near")
+        self.transport.readout.show_parts((words[0], words[1], state, *words[2:]))
+        self.transport.readout.setAccessibleDescription(
+            self.tr("The frame shown is the one asked for") if self.is_exact else self.tr("The exact frame is coming")
+        )
 
     # What keys and buttons do
 
@@ -248,7 +248,7 @@ class PicturePanel(QWidget):
         if recording is None:
             return
         begin_s, end_s = (Fraction(0), recording.frames.end_s) if film is None else (film.span.begin_s, film.span.end_s)
-        self._state.move_playhead(begin_s if side < 0 else stepped(recording.frames, end_s, -1), by=self)
+        self._state.move_playhead(begin_s if side < 0 else last_before(recording.frames, end_s), by=self)
 
     def toggle_loop(self) -> None:
         """Loop the corner at the playhead, or no longer."""
@@ -280,6 +280,7 @@ class PicturePanel(QWidget):
         self._full = FullScreen(self.stage, window)
         self._full.left.connect(self._leave_full_screen)
         self._full.showFullScreen()
+        self._full.activateWindow()
         self.view.setFocus()
 
     def _leave_full_screen(self) -> None:
@@ -289,6 +290,7 @@ class PicturePanel(QWidget):
             self.stage.show()
             full.hide()
             full.deleteLater()
+            self.activateWindow()
             self.view.setFocus()
 
     def _space(self) -> None:

@@ -39,7 +39,7 @@ class Player(QObject):
         super().__init__(parent)
         self._state = state
         self._source: ScrubSource | None = None
-        self._sound = SoundOut()
+        self._sound = SoundOut(self)
         self._speed = Fraction(1)
         self._loop: Loop | None = None
         self._with_sound = True
@@ -48,6 +48,7 @@ class Player(QObject):
         self._clock: PlayClock | None = None
         self._turn = 0
         self._begun_s = 0.0
+        self._is_begun = False
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(TICK_MS)
@@ -126,7 +127,6 @@ class Player(QObject):
     def close(self) -> None:
         """End all threads."""
         self._halt()
-        self._sound.close()
 
     def _follow(self, playing: bool) -> None:
         if playing:
@@ -151,7 +151,7 @@ class Player(QObject):
         last_s = frames.media_s(len(frames) - 1)
         begin_s = begin_of(self._state.playhead_s, last_s=last_s, home_s=home_s, loop=self._loop)
         self._run = PlayRun(begin_s, frames.end_s, self._speed, self._loop)
-        self._turn = 0
+        self._turn, self._is_begun = 0, False
         self._playing = source.play(begin_s, speed=float(self._speed))
         if self._with_sound:
             self._sound.prepare(recording, self._run, on_fault=self.faulted.emit)
@@ -172,12 +172,16 @@ class Player(QObject):
         run, playing = self._run, self._playing
         if run is None or playing is None:
             return
-        if self._clock is None:
-            if not self._is_ready(playing, now_s):
-                return
-            self._sound.begin()
-            self._clock = PlayClock(now_s)
         heard = self._sound.heard()
+        if self._clock is None:
+            if not self._is_begun:
+                if not self._is_ready(playing, now_s):
+                    return
+                self._is_begun, self._begun_s = True, now_s
+                self._sound.begin()
+            if heard is None and self._sound.is_loud and now_s - self._begun_s < _PATIENCE_S:
+                return  # a card takes a while before it is heard: the picture waits for it
+            self._clock = PlayClock(now_s)
         if heard is not None:
             self._clock.correct(*heard)
         place = run.at(self._clock.read(now_s))

@@ -28,11 +28,11 @@ def count_words(number: int) -> str:
 
 def place_words(
     media_s: Fraction, *, number: int, film: LapFilm | None, lap_distance_m: float | None, units: Units
-) -> str:
-    """Frame, time in the recording, and on the taught lap its time and distance."""
+) -> tuple[str, ...]:
+    """Frame, time in the recording, and on the taught lap its time and distance: the most needed first."""
     parts = [f"# {count_words(number)}", clock_words(media_s)]
     if film is not None and lap_distance_m is not None:
         unit = LENGTH[units]
         parts.append(f"lap {clock_words(film.clock.to_log_s(float(media_s)) - film.lap.start_s)}")
         parts.append(f"{unit.of(lap_distance_m):.0f} {unit.label}")
-    return "  ·  ".join(parts)
+    return tuple(parts)

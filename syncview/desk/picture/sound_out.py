@@ -1,116 +1,149 @@
-"""The sound card, in a thread of its own: neither it nor its search for devices ever holds up the window."""
+"""The sound card: it is fed a little ahead, tells what it has played, and is not needed."""
 
 from __future__ import annotations
 
-import threading
 import time
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from PyQt6.QtCore import QObject, QThread, QTimer, pyqtSignal
+from PyQt6.QtCore import QObject, QTimer
 
 from syncview.desk.picture.played_sound import PlayedSound, SoundForm
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from PyQt6.QtMultimedia import QAudioFormat, QAudioSink
+    from PyQt6.QtCore import QIODevice
+    from PyQt6.QtMultimedia import QAudioDevice, QAudioFormat, QAudioSink
 
     from syncview.desk.picture.play_run import PlayRun
     from syncview.errors import SyncviewError
     from syncview.media.recording import Recording
 
 FEED_EVERY_MS = 15
-BUFFERED_S = 0.12
-"""What the card holds: enough for a busy computer, little enough to stop at once (no source)."""
+BUFFERED_S = 0.2
+"""What the card holds: four times as long as the window may ever be busy."""
 
 
-class _Card(QObject):
-    """Lives in the sound thread."""
+class SoundOut(QObject):
+    """Plays a recording's sound; silent where there is no card or no sound.
 
-    opened = pyqtSignal()
-    wanted = pyqtSignal(object)
-    stopped = pyqtSignal()
-    ended = pyqtSignal()
+    The card is looked for when sound is first wanted. Qt does that on the main thread wherever it is asked from, and a
+    thread that waits for it while the main one waits for that thread would stand for ever: so all of this runs on the
+    main thread, in two short steps. Reading and stretching have their own thread (`PlayedSound`).
+    """
 
-    def __init__(self, out: SoundOut) -> None:
-        super().__init__()
-        self._out = out
-        self._sink: QAudioSink | None = None
-        self._device: Any = None
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.form: SoundForm | None = None
+        """What the card takes; None: there is none, or it is not found yet."""
+        self._device: QAudioDevice | None = None
+        self._is_searched = self._is_searching = False
+        self._wanted: Callable[[SoundForm], PlayedSound] | None = None
         self._sound: PlayedSound | None = None
+        self._sink: QAudioSink | None = None
+        self._port: QIODevice | None = None
         self._rest = b""
-        self._timer: QTimer | None = None
-        self.opened.connect(self.find)
-        self.wanted.connect(self.start)
-        self.stopped.connect(self.stop)
-        self.ended.connect(self.end)
+        self._written = 0
+        self._heard: tuple[float, float] | None = None
+        self._timer = QTimer(self)
+        self._timer.setInterval(FEED_EVERY_MS)
+        self._timer.timeout.connect(self._feed)
 
-    def find(self) -> None:
-        """Look for a card; slow, once."""
-        self._out.form = _form_of_card()
-        self._out.is_searched = True
-
-    def start(self, sound: PlayedSound) -> None:
-        """Play from the sound's begin."""
+    def prepare(self, recording: Recording, run: PlayRun, *, on_fault: Callable[[SyncviewError], None]) -> None:
+        """Begin to read; nothing is heard before `begin`."""
         self.stop()
-        from PyQt6.QtMultimedia import QAudio, QAudioSink, QMediaDevices
+        if recording.audio is None:
+            return
+        self._wanted = lambda form: PlayedSound(recording, run, form, on_fault=on_fault)
+        if not self._is_searched and not self._is_searching:
+            self._is_searching = True
+            QTimer.singleShot(0, self._load)
+
+    def _load(self) -> None:
+        import PyQt6.QtMultimedia  # noqa: F401 (loads its libraries, the first of two short waits)
+
+        QTimer.singleShot(0, self._find)
+
+    def _find(self) -> None:
+        from PyQt6.QtMultimedia import QMediaDevices
 
         device = QMediaDevices.defaultAudioOutput()
-        self._sink = QAudioSink(device, _format(sound.form))
-        self._sink.setBufferSize(round(BUFFERED_S * sound.form.rate_hz) * sound.form.frame_bytes)
-        self._device = self._sink.start()
-        if self._device is None or self._sink.error() not in (QAudio.Error.NoError, QAudio.Error.UnderrunError):
-            self._out.form = None  # it went away since: play on without sound
-            self.stop()
-            return
-        self._sound = sound
-        self._timer = QTimer(self)
-        self._timer.timeout.connect(self.feed)
-        self._timer.start(FEED_EVERY_MS)
-        self.feed()
+        self._device = None if device.isNull() else device
+        self.form = None if self._device is None else _form_of(self._device)
+        self._is_searched, self._is_searching = True, False
 
-    def feed(self) -> None:
-        """Give the card what it has room for, and tell what it has played."""
-        sink, sound = self._sink, self._sound
-        if sink is None or sound is None:
+    @property
+    def is_ready(self) -> bool:
+        """True when `begin` would be heard at once, or never. Ask again and again until then."""
+        if self._wanted is not None:
+            if not self._is_searched:
+                return False
+            wanted, self._wanted = self._wanted, None
+            self._sound = None if self.form is None else wanted(self.form)
+        return self._sound is None or self._sound.is_ready
+
+    @property
+    def is_loud(self) -> bool:
+        """True when there is something to be heard, on a card that takes it."""
+        return self._sound is not None and self._port is not None
+
+    def begin(self) -> None:
+        """Let it be heard."""
+        if self._sound is None or self._device is None:
+            return
+        from PyQt6.QtMultimedia import QAudioSink
+
+        form = self._sound.form
+        self._sink = QAudioSink(self._device, _format(form), self)
+        self._sink.setBufferSize(round(BUFFERED_S * form.rate_hz) * form.frame_bytes)
+        self._port = self._sink.start()
+        if self._port is None:
+            self.stop()  # it went away since: play on without sound, and look again the next time
+            self._is_searched, self.form = False, None
+            return
+        self._timer.start()
+        self._feed()
+
+    def _feed(self) -> None:
+        """Give the card what it has room for, and note what it has played."""
+        sink, sound, port = self._sink, self._sound, self._port
+        if sink is None or sound is None or port is None:
             return
         room = sink.bytesFree()
+        # Counted here: what the card itself calls processed has meant different things over Qt's versions.
+        heard_bytes = self._written - (sink.bufferSize() - room)
+        if heard_bytes > 0:
+            self._heard = heard_bytes / (sound.form.frame_bytes * sound.form.rate_hz), time.monotonic()
         if room > len(self._rest):
             self._rest += sound.take(room - len(self._rest))
-        if self._rest:
-            written = self._device.write(self._rest)
-            if written > 0:
-                self._rest = self._rest[written:]
-        waiting_s = (sink.bufferSize() - sink.bytesFree()) / (sound.form.frame_bytes * sound.form.rate_hz)
-        heard_s = max(0.0, sink.processedUSecs() / 1e6 - waiting_s)
-        self._out.tell(sound, heard_s, time.monotonic())
+        written = port.write(self._rest) if self._rest else 0
+        if written > 0:
+            self._rest = self._rest[written:]
+            self._written += written
+
+    def heard(self) -> tuple[float, float] | None:
+        """Seconds heard and the moment of `time.monotonic` at which that was so, if new since this was asked last."""
+        heard, self._heard = self._heard, None
+        return heard
 
     def stop(self) -> None:
         """Silence at once."""
-        if self._timer is not None:
-            self._timer.stop()
-            self._timer = None
+        self._wanted = None
+        self._timer.stop()
         if self._sink is not None:
             self._sink.reset()
             self._sink.stop()
-        self._sink = self._device = self._sound = None
-        self._rest = b""
-
-    def end(self) -> None:
-        """Silence, and the thread's end."""
-        self.stop()
-        thread = self.thread()
-        if thread is not None:
-            thread.quit()
+            self._sink.deleteLater()
+        if self._sound is not None:
+            self._sound.close()
+        self._sink = self._port = self._sound = self._heard = None
+        self._rest, self._written = b"", 0
 
 
-def _form_of_card() -> SoundForm | None:
-    """How the system's usual card takes sound; None when there is none."""
-    from PyQt6.QtMultimedia import QAudioFormat, QMediaDevices
+def _form_of(device: QAudioDevice) -> SoundForm:
+    """How a card takes sound best."""
+    from PyQt6.QtMultimedia import QAudioFormat
 
-    device = QMediaDevices.defaultAudioOutput()
-    if device.isNull():
-        return None
     usual = device.preferredFormat()
     for is_float in (True, False):
         form = SoundForm(usual.sampleRate(), is_float, min(usual.channelCount(), 2))
@@ -127,83 +160,3 @@ def _format(form: SoundForm) -> QAudioFormat:
     made.setChannelCount(form.channels)
     made.setSampleFormat(QAudioFormat.SampleFormat.Float if form.is_float else QAudioFormat.SampleFormat.Int16)
     return made
-
-
-class SoundOut:
-    """Plays a recording's sound; silent where there is no card or no sound. Used from the main thread.
-
-    The card is looked for when sound is first wanted: that takes a tenth of a second.
-    """
-
-    def __init__(self) -> None:
-        self.form: SoundForm | None = None
-        """What the card takes; None: there is none, or it is not found yet."""
-        self.is_searched = False
-        self._heard: tuple[float, float] | None = None
-        self._lock = threading.Lock()
-        self._sound: PlayedSound | None = None
-        self._wanted: Callable[[SoundForm], PlayedSound] | None = None
-        self._thread: QThread | None = None
-        self._card: _Card | None = None
-
-    def prepare(self, recording: Recording, run: PlayRun, *, on_fault: Callable[[SyncviewError], None]) -> None:
-        """Begin to read; nothing is heard before `begin`."""
-        self.stop()
-        if recording.audio is None:
-            return
-        self._wanted = lambda form: PlayedSound(recording, run, form, on_fault=on_fault)
-        if self._thread is None:
-            self._open()
-
-    def _open(self) -> None:
-        self._thread = QThread()
-        self._thread.setObjectName("sound card")
-        self._card = _Card(self)
-        self._card.moveToThread(self._thread)
-        self._thread.start()
-        self._card.opened.emit()
-
-    @property
-    def is_ready(self) -> bool:
-        """True when `begin` would be heard at once, or never. Ask again and again until then."""
-        if self._wanted is not None:
-            if not self.is_searched:
-                return False
-            wanted, self._wanted = self._wanted, None
-            self._sound = None if self.form is None else wanted(self.form)
-        return self._sound is None or self._sound.is_ready
-
-    def begin(self) -> None:
-        """Let it be heard."""
-        if self._sound is not None and self._card is not None:
-            self._card.wanted.emit(self._sound)
-
-    def tell(self, sound: PlayedSound, heard_s: float, read_s: float) -> None:
-        """From the card: what was heard of a sound at a moment of `time.monotonic`."""
-        with self._lock:
-            if sound is self._sound:
-                self._heard = heard_s, read_s
-
-    def heard(self) -> tuple[float, float] | None:
-        """What the card told since this was asked last; nothing before the first sample was heard."""
-        with self._lock:
-            heard, self._heard = self._heard, None
-        return heard if heard is not None and heard[0] > 0 else None
-
-    def stop(self) -> None:
-        """Silence."""
-        self._wanted = None
-        if self._card is not None:
-            self._card.stopped.emit()
-        with self._lock:
-            sound, self._sound, self._heard = self._sound, None, None
-        if sound is not None:
-            sound.close()
-
-    def close(self) -> None:
-        """End all threads and wait for them."""
-        self.stop()
-        if self._thread is not None and self._card is not None:
-            self._card.ended.emit()
-            self._thread.wait()
-            self._thread = self._card = None

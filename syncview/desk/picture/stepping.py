@@ -25,6 +25,11 @@ def stepped(frames: FrameIndex, media_s: Fraction, by: int) -> Fraction:
     return frames.media_s(min(max(number_at(frames, media_s) + by, 0), len(frames) - 1))
 
 
+def last_before(frames: FrameIndex, end_s: Fraction) -> Fraction:
+    """When the last frame before `end_s` appears; the first frame when there is none."""
+    return frames.media_s(max(frames.first_from(end_s) - 1, 0))
+
+
 class Jog:
     """Turns the way of a hand into whole frames from where it began, so that the way back leads back."""
 

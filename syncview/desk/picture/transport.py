@@ -6,10 +6,11 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PyQt6.QtCore import QEvent, QSize, Qt, pyqtSignal
-from PyQt6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QLabel, QToolButton, QWidget
+from PyQt6.QtCore import QEvent, QSize, pyqtSignal
+from PyQt6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QToolButton, QWidget
 
 from syncview.desk.picture.icons import icon
+from syncview.desk.picture.place_label import PlaceLabel
 from syncview.desk.picture.play_run import SPEEDS, speed_words
 
 if TYPE_CHECKING:
@@ -40,15 +41,10 @@ class Transport(QWidget):
         self._row.setContentsMargins(6, 4, 6, 4)
         self._row.setSpacing(3)
         self._make_playing()
-        self._row.addSpacing(6)
-        self._row.addStretch(1)
-        self.readout = QLabel()
+        self.readout = PlaceLabel()
         self.readout.setObjectName("quiet")
         self.readout.setAccessibleName(self.tr("Playhead"))
-        self.readout.setTextFormat(Qt.TextFormat.PlainText)
-        self.readout.setMinimumWidth(60)
-        self._row.addWidget(self.readout)
-        self._row.addStretch(1)
+        self._row.addWidget(self.readout, 1)
         self._make_looks()
 
     def _make_playing(self) -> None:
@@ -68,7 +64,7 @@ class Transport(QWidget):
         self.loop.setAccessibleName(tr("Loop"))
         self.loop.setToolTip(tr("Play one corner again and again; L takes the corner at the playhead"))
         self.loop.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.loop.setMinimumContentsLength(9)
+        self.loop.setMinimumContentsLength(7)
         self.loop.activated.connect(lambda at: self.loop_chosen.emit(self.loop.itemData(at)))
         for combo in (self.speed, self.loop):
             self._row.addWidget(combo)
