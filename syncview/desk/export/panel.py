@@ -96,11 +96,13 @@ class ExportPanel(QWidget):
         column.addWidget(self.question)
         column.addWidget(self.bar)
         column.addWidget(self.doing)
-        column.addWidget(self.results, 1)
-        area = QScrollArea()
+        column.addWidget(self.results, 100)
+        column.addStretch(1)
+        self._area = area = QScrollArea()
         area.setWidget(content)
         area.setWidgetResizable(True)
         area.setFrameShape(QFrame.Shape.NoFrame)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(area)
@@ -139,6 +141,12 @@ class ExportPanel(QWidget):
             self._answers.addWidget(button)
             self.answers.append(button)
         self._show_what_can_be()
+        if words:
+            QTimer.singleShot(0, self._scroll_to_question)
+
+    def _scroll_to_question(self) -> None:
+        """Once it has its place."""
+        self._area.ensureWidgetVisible(self.question)
 
     def _answer(self, act: Callable[[], object]) -> None:
         self._ask("")
@@ -223,6 +231,10 @@ class ExportPanel(QWidget):
         self.doing.setText(self._doing)
         self._tick.start()
         self._show_what_can_be()
+        QTimer.singleShot(0, self._scroll_to_progress)
+
+    def _scroll_to_progress(self) -> None:
+        self._area.ensureWidgetVisible(self.doing)
 
     # While it runs
 

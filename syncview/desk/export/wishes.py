@@ -44,28 +44,33 @@ class Wishes(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2)
-        for name, words, about in self._product_rows():
-            self._add_product(column, name, words, about)
+        for name, words, about, more in self._product_rows():
+            self._add_product(column, name, f"{words}: {about}", more)
         self._say_what_is_missing()
         self._make_fields()
         column.addLayout(self._form)
         state.projectChanged.connect(self._follow)
         self._follow(state.project)
 
-    def _product_rows(self) -> tuple[tuple[str, str, str], ...]:
+    def _product_rows(self) -> tuple[tuple[str, str, str, str], ...]:
         return (
-            ("lesson", self.tr("Lesson"),
-             self.tr("the film: hot lap, slow breakdown; captions, chapters and plan beside it")),
-            ("film", self.tr("Lap"), self.tr("the lap at full speed with gauges")),
-            ("clips", self.tr("Clips"), self.tr("one film for each corner, with gauges")),
-            ("captions", self.tr("Captions"), self.tr("the lap's notes as .srt, .vtt and .ttml")),
-            ("chapters", self.tr("Chapters"), self.tr("the lap's corners as chapters, for players and descriptions")),
-            ("timeline", self.tr("Timeline"), self.tr("the lesson's cut for editing programs: .otio and .edl")),
+            ("lesson", self.tr("Lesson"), self.tr("its film, captions, chapters and plan"),
+             self.tr("Hot lap, then the slow breakdown, as the plan shows it; captions, chapters and plan beside it")),
+            ("film", self.tr("Lap"), self.tr("at full speed, with gauges"),
+             self.tr("A film of the lap with chapters inside")),
+            ("clips", self.tr("Clips"), self.tr("a film of each corner, with gauges"),
+             self.tr("From the braking for a corner to its exit")),
+            ("captions", self.tr("Captions"), self.tr("the notes as .srt, .vtt and .ttml"),
+             self.tr("For the film of the lap; the lesson has its own")),
+            ("chapters", self.tr("Chapters"), self.tr("the corners, for players and hosts"),
+             self.tr("For the film of the lap, as lists that players and video hosts read; the lesson has its own")),
+            ("timeline", self.tr("Timeline"), self.tr("the cut, as .otio and .edl"),
+             self.tr("The lesson's cut for editing programs")),
         )  # fmt: skip
 
     def _add_product(self, column: QVBoxLayout, name: str, words: str, about: str) -> None:
-        box = QCheckBox(f"{words}: {about}")
-        box.setToolTip(f"{words}: {about}")
+        box = QCheckBox(words)
+        box.setToolTip(about)
         box.setAccessibleName(words)
         box.setAccessibleDescription(about)
         box.setChecked(name == "lesson")

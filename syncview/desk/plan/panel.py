@@ -89,8 +89,10 @@ class PlanPanel(QWidget):
         self.show_choices.setCheckable(True)
         bar = QHBoxLayout()
         bar.setContentsMargins(6, 4, 6, 2)
-        for part in (self.preview, self.stop, self.length):
+        for part in (self.preview, self.stop):
             bar.addWidget(part)
+        bar.addSpacing(4)
+        bar.addWidget(self.length)
         bar.addSpacing(12)
         bar.addWidget(self.detail, 1)
         for button in self._zoom_buttons():
@@ -163,6 +165,7 @@ class PlanPanel(QWidget):
         state.playheadMoved.connect(self._follow_playhead)
         state.playingChanged.connect(self._give_way)
         strip.sought.connect(self.go_to)
+        strip.noteAsked.connect(state.select_note)
         strip.pinAsked.connect(self._pin)
         strip.freeAsked.connect(self._free)
         strip.selected.connect(self._show_chosen)
@@ -212,7 +215,7 @@ class PlanPanel(QWidget):
         self.strip.show_stale(False)
         self.strip.show_contents(contents_of(lesson, project, self._state.lap_distance_m))
         count = len(lesson.remarks)
-        told = " · " + self.tr("%n remark(s)", "", count) if count else ""
+        told = " · " + (self.tr("1 remark") if count == 1 else self.tr("%d remarks") % count) if count else ""
         self.length.setText(clock_text(lesson.plan.length_s) + told)
         self.length.setToolTip("\n".join([self._length_words(lesson.plan), *lesson.remarks]))
         self._follow_playhead(self._state.playhead_s)

@@ -58,6 +58,8 @@ class Strip(QWidget):
     pinAsked = pyqtSignal(int, object)  # noqa: N815 (Qt's way of naming signals)
     """Number of a piece and the speed or seconds (Fraction) to pin it to."""
     freeAsked = pyqtSignal(int)  # noqa: N815
+    noteAsked = pyqtSignal(str)  # noqa: N815
+    """Key of a note whose words or hold were clicked."""
     selected = pyqtSignal(object)
     """Number of the piece that keys work on, or None."""
 
@@ -289,18 +291,28 @@ class Strip(QWidget):
                 self.choose(drag.hit.piece)
                 self.pinAsked.emit(drag.hit.piece, drag.value)
         elif event.button() == Qt.MouseButton.LeftButton and event.position().x() >= self._scale.left_px:
-            self._clicked(drag.hit, event.position().x())
+            self._clicked(drag.hit, event.position())
         self._show_pointer(self._hit(event.position()))
 
-    def _clicked(self, found: Hit, x_px: float) -> None:
-        lesson_s = self._scale.lesson_s(x_px)
+    def _clicked(self, found: Hit, at: QPointF) -> None:
+        lesson_s = self._scale.lesson_s(at.x())
         number = found.piece
         if number is None and self._contents is not None:
             number = piece_at(self._contents.pieces, lesson_s)
         self._chosen = number
         self.selected.emit(number)
         self.sought.emit(Fraction(round(lesson_s * 1_000_000), 1_000_000))
+        self._ask_for_note(lesson_s, at.y())
         self.update()
+
+    def _ask_for_note(self, lesson_s: float, y_px: float) -> None:
+        piece, contents = self.chosen_piece, self._contents
+        if contents is not None and self.rows.said.holds(y_px):
+            key = next((bar.words for bar in contents.said if bar.begin_s <= lesson_s < bar.end_s), None)
+        else:
+            key = None if piece is None else piece.note_key
+        if key is not None:
+            self.noteAsked.emit(key)
 
     def mouseDoubleClickEvent(self, event: QMouseEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Free a pin."""

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from syncview.desk.plan.pieces import Piece
     from syncview.desk.plan.strip import Strip
     from syncview.desk.state import DeskState
+    from tests.desk.watching import Watchdog
 
 
 @pytest.fixture
@@ -163,6 +164,15 @@ def test_clicks_seek_in_both_sections(panel: PlanPanel, desk_state: DeskState, q
     assert strip.contents.plan.section_at(panel.lesson_s).kind == "breakdown"
 
 
+def test_clicking_what_is_said_takes_up_its_note(panel: PlanPanel, desk_state: DeskState, qtbot: QtBot) -> None:
+    strip = panel.strip
+    assert strip.contents is not None
+    for bar in strip.contents.said:
+        at = QPoint(round(strip.scale.x((bar.begin_s + bar.end_s) / 2)), round(strip.rows.said.top + 4))
+        qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=at)
+        assert desk_state.selected_note == bar.words
+
+
 def test_the_wheel_zooms_and_dragging_pans(panel: PlanPanel, qtbot: QtBot) -> None:
     strip = panel.strip
     at = QPointF(strip.scale.x(60.0), 100.0)
@@ -277,6 +287,17 @@ def test_it_is_painted_in_both_themes(panel: PlanPanel, qapp: QApplication, name
     shown = theme.THEMES[name]
     assert {theme.css(shown.panel), theme.css(shown.accent)} <= colours
     theme.apply(qapp, "dark")
+
+
+def test_nothing_blocks_the_window(panel: PlanPanel, desk_state: DeskState, qtbot: QtBot, watchdog: Watchdog) -> None:
+    watchdog.start_over()
+    panel.strip.choose(number_of(panel.strip, "play", speed=Fraction(1, 2)))
+    with qtbot.waitSignal(desk_state.lessonReady, timeout=30_000):
+        qtbot.keyClick(panel.strip, Qt.Key.Key_Down)
+    for step in range(20):
+        panel.strip.zoom(0.8 if step < 10 else 1.25)
+        panel.go_to(Fraction(70 + step))
+        qtbot.wait(5)
 
 
 def test_closing_the_project_empties_it(panel: PlanPanel, desk_state: DeskState) -> None:
