@@ -36,7 +36,7 @@ def pace_colours(count: int) -> list[Colour]:
 
 def sign_size(fitted: FittedCourse) -> float:
     """How large signs are, as a share of their usual size: smaller on a small map, so that they do not hide it."""
-    return min(max(max(float(np.ptp(fitted.px)), float(np.ptp(fitted.py))) / 300.0, 0.55), 1.0)
+    return min(max(max(float(np.ptp(fitted.px)), float(np.ptp(fitted.py))) / 300.0, 0.75), 1.0)
 
 
 def paint_map(painter: QPainter, fitted: FittedCourse, theme: Theme, fonts: Fonts, *, size: tuple[float, float],
@@ -47,7 +47,7 @@ def paint_map(painter: QPainter, fitted: FittedCourse, theme: Theme, fonts: Font
     _paint_line(painter, fitted, theme)
     _paint_start(painter, fitted, theme)
     paper = Paper(size[0], size[1] - FOOT_PX, np.column_stack((fitted.px, fitted.py)), 6.0)
-    for marker in markers if sign_size(fitted) > 0.8 else ():
+    for marker in markers if sign_size(fitted) > 0.85 else ():
         _paint_marker(painter, fitted, marker, theme)
     for place in fitted.course.corners:
         _paint_points(painter, fitted, place, theme)
