@@ -13,6 +13,7 @@ from PyQt6.QtWidgets import QApplication, QDockWidget, QMainWindow, QSizePolicy,
 
 from syncview.desk import settings, theme
 from syncview.desk.autosave import Autosave
+from syncview.desk.collecting import QuietCollector
 from syncview.desk.fault_bar import Fault, FaultBar
 from syncview.desk.kept import good_copy, newer_copy, put_back, tidy
 from syncview.desk.opening.welcome import WelcomePage
@@ -40,6 +41,7 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.state = state
         self.autosave = Autosave(state)
+        self._collector = QuietCollector(self)
         self.setWindowTitle("syncview")
         self.setAcceptDrops(True)
         self.setDockNestingEnabled(True)
@@ -443,6 +445,7 @@ class MainWindow(QMainWindow):
         for panel in self.panels.values():
             panel.close()
         self.state.close()
+        self._collector.release()
         if not saved:
             self.state.tell(SyncviewError(self.tr("saving takes longer than ten seconds"), self.tr("Close again.")))
         super().closeEvent(event)

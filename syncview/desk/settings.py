@@ -16,7 +16,7 @@ ARRANGEMENT = 1
 
 def open_settings() -> QSettings:
     """The person's settings of this program."""
-    return QSettings("syncview", "desk")
+    return QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "syncview", "desk")
 
 
 def recent_projects() -> list[Path]:
