@@ -101,6 +101,9 @@ class Wishes(QWidget):
             ("as recorded", self.tr("as recorded")), ("wide", self.tr("wide, 16:9")),
             ("tall", self.tr("tall, 9:16, for phones")), ("square", self.tr("square, 1:1")),
         ), "as recorded")  # fmt: skip
+        self.quality.setToolTip(self.tr("How good and how large films are"))
+        self.coding.setToolTip(self.tr("How films are coded: where they play, how long it takes"))
+        self.shape.setToolTip(self.tr("How the picture of the lesson is cut; the lap and clips stay as recorded"))
         self.shape.activated.connect(self._choose_shape)
         self.copy = QCheckBox(self.tr("lap and clips as recorded, without gauges"))
         self.copy.setToolTip(self.tr("Copied without coding again: quick and without loss; notes as a caption track"))

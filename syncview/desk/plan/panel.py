@@ -42,13 +42,6 @@ class PlanPanel(QWidget):
 
     previewing = pyqtSignal(bool)
     """A preview began or ended: whoever plays sound may follow `preview_speed`."""
-    SHORTCUTS = (
-        ("Left, Right", "Lesson plan: to the stretch or hold before or after"),
-        ("Up, Down", "Lesson plan: pin the stretch faster or slower, the hold longer or shorter"),
-        ("Return", "Lesson plan: pin the stretch or hold as it is"),
-        ("Del", "Lesson plan: leave the stretch or hold to the plan again"),
-        ("+, -, 0", "Lesson plan: zoom, or show the whole lesson"),
-    )
 
     def __init__(self, state: DeskState, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -67,10 +60,22 @@ class PlanPanel(QWidget):
         self.setAccessibleName(self.tr("Lesson plan"))
         self._build()
         self.setFocusProxy(self.strip)
+        self.SHORTCUTS = self._keys_told()
         self._connect()
         self._follow_project(state.project)
         if state.lesson is not None:
             self._take_lesson(state.lesson)
+
+    def _keys_told(self) -> tuple[tuple[str, str], ...]:
+        """Keys of the strip, for the list of keys."""
+        return (
+            ("Left, Right", self.tr("Lesson plan: to the stretch or hold before or after")),
+            ("Home, End", self.tr("Lesson plan: to the first or last stretch of the breakdown")),
+            ("Up, Down", self.tr("Lesson plan: pin the stretch faster or slower, the hold longer or shorter")),
+            ("Return", self.tr("Lesson plan: pin the stretch or hold as it is")),
+            ("Del", self.tr("Lesson plan: leave the stretch or hold to the plan again")),
+            ("+, -, 0", self.tr("Lesson plan: zoom, or show the whole lesson")),
+        )
 
     def _build(self) -> None:
         self.strip = Strip()
@@ -217,7 +222,9 @@ class PlanPanel(QWidget):
         count = len(lesson.remarks)
         told = " · " + (self.tr("1 remark") if count == 1 else self.tr("%d remarks") % count) if count else ""
         self.length.setText(clock_text(lesson.plan.length_s) + told)
-        self.length.setToolTip("\n".join([self._length_words(lesson.plan), *lesson.remarks]))
+        about = "\n".join([self._length_words(lesson.plan), *lesson.remarks])
+        self.length.setToolTip(about)
+        self.length.setAccessibleDescription(about)
         self._follow_playhead(self._state.playhead_s)
         self._show_whether_empty()
 
