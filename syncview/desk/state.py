@@ -20,6 +20,7 @@ from syncview.errors import SyncviewError
 from syncview.shown_units import Units
 
 if TYPE_CHECKING:
+    from syncview.clock.clock_map import ClockMap
     from syncview.lesson.lap_film import LapFilm
     from syncview.lesson.ready_lesson import ReadyLesson
     from syncview.lesson.session import Session
@@ -117,6 +118,16 @@ class DeskState(QObject):
     def film(self) -> LapFilm | None:
         """The taught lap on the recording's clock; None without a usable clock."""
         return self._film
+
+    @property
+    def clock(self) -> ClockMap | None:
+        """The clock, when products may rest on it; also of a lap that the recording does not show whole."""
+        if self._film is not None:
+            return self._film.clock
+        try:
+            return None if self._session is None else self._session.clock()
+        except SyncviewError:
+            return None
 
     @property
     def lesson(self) -> ReadyLesson | None:

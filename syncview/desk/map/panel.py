@@ -14,7 +14,6 @@ from syncview.desk.map.plot import MapPlot
 from syncview.errors import SyncviewError
 
 if TYPE_CHECKING:
-    from syncview.clock.clock_map import ClockMap
     from syncview.desk.state import DeskState
     from syncview.desk.work import Work
     from syncview.progress import Progress
@@ -27,7 +26,6 @@ class MapPanel(QWidget):
         super().__init__(parent)
         self._state = state
         self._reading: Work | None = None
-        self._clock: ClockMap | None = None
         self.plot = MapPlot()
         self.setFocusProxy(self.plot)
         layout = QVBoxLayout(self)
@@ -53,7 +51,6 @@ class MapPanel(QWidget):
         if self._reading is not None:
             self._reading.cancel()
             self._reading = None
-        self._take_clock()
         if session is None or lap is None:
             waiting = session is None
             self.plot.show_message(
@@ -88,25 +85,14 @@ class MapPanel(QWidget):
         self._move_dot(self._state.playhead_s)
 
     def _take_film(self, _film: object) -> None:
-        self._take_clock()
         self._move_dot(self._state.playhead_s)
-
-    def _take_clock(self) -> None:
-        self._clock = None
-        if self._state.film is not None:
-            self._clock = self._state.film.clock
-        elif self._state.session is not None:
-            try:
-                self._clock = self._state.session.clock()
-            except SyncviewError:
-                self._clock = None
 
     def _move_dot(self, media_s: Fraction) -> None:
         session, lap = self._state.session, self._state.lap
-        if session is None or self._clock is None:
+        if session is None or self._state.clock is None:
             self.plot.set_dot(None)
             return
-        log_s = self._clock.to_log_s(float(media_s))
+        log_s = self._state.clock.to_log_s(float(media_s))
         course_m = float(session.track.course_at(np.array(log_s)))
         if not math.isfinite(course_m):
             self.plot.set_dot(None)
@@ -117,12 +103,12 @@ class MapPanel(QWidget):
     def _seek(self, lap_m: float) -> None:
         """In the taught lap, whichever is under way."""
         session, course = self._state.session, self.plot.course
-        if self._clock is None or session is None or course is None:
+        if self._state.clock is None or session is None or course is None:
             problem = self.tr("picture and data are not on one clock yet")
             remedy = self.tr("Match them first; then the map leads the film.")
             self._state.tell(SyncviewError(problem, remedy), where=self.tr("map"))
             return
         log_s = float(session.track.traces[course.lap.number].log_s_at(np.array(lap_m)))
-        media_s = self._clock.to_media_s(log_s) if math.isfinite(log_s) else math.nan
+        media_s = self._state.clock.to_media_s(log_s) if math.isfinite(log_s) else math.nan
         if math.isfinite(media_s):
             self._state.move_playhead(Fraction(media_s), by=self)

@@ -17,7 +17,6 @@ from syncview.track.laps import format_ms
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from syncview.clock.clock_map import ClockMap
     from syncview.desk.state import DeskState
     from syncview.desk.work import Work
     from syncview.lesson.session import Session
@@ -36,7 +35,6 @@ class TracesPanel(QWidget):
         super().__init__(parent)
         self._state = state
         self._traces: TraceSet | None = None
-        self._clock: ClockMap | None = None
         self._reading: Work | None = None
         self._asked: tuple[Track, Lap | None] | None = None
         self._axis: AxisName = "distance"
@@ -192,25 +190,13 @@ class TracesPanel(QWidget):
             self.plot.show_message(self.tr("The traces appear when a log is open."))
             self._tell_view()
             return
-        self._take_clock()
         self._read_traces()
 
     def _take_lap(self, _number: int) -> None:
         self._read_traces()
 
     def _take_film(self, _film: object) -> None:
-        self._take_clock()
         self._move_playhead(self._state.playhead_s)
-
-    def _take_clock(self) -> None:
-        self._clock = None
-        if self._state.film is not None:
-            self._clock = self._state.film.clock
-        elif self._state.session is not None:
-            try:
-                self._clock = self._state.session.clock()
-            except SyncviewError:
-                self._clock = None
 
     def _read_traces(self) -> None:
         """In a thread: a session of hours takes longer than the window may stand still."""
@@ -255,15 +241,15 @@ class TracesPanel(QWidget):
         self._tell_view()
 
     def _move_playhead(self, media_s: Fraction) -> None:
-        log_s = None if self._clock is None else self._clock.to_log_s(float(media_s))
+        log_s = None if self._state.clock is None else self._state.clock.to_log_s(float(media_s))
         self.plot.set_playhead(log_s, follow=self._state.moved_by is not self)
 
     def _seek(self, log_s: float) -> None:
-        if self._clock is None:
+        if self._state.clock is None:
             problem = self.tr("picture and data are not on one clock yet")
             remedy = self.tr("Match them first; then the traces lead the film.")
             self._state.tell(SyncviewError(problem, remedy), where=self.tr("traces"))
             return
-        media_s = self._clock.to_media_s(log_s)
+        media_s = self._state.clock.to_media_s(log_s)
         if media_s == media_s:
             self._state.move_playhead(Fraction(media_s), by=self)
