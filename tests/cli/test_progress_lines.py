@@ -58,6 +58,7 @@ def test_the_end_of_the_input_does_not() -> None:
     os.close(reading)
 
 
+@pytest.mark.slow
 def test_export_speaks_to_programs(project: Path, tmp_path: Path) -> None:
     words = [sys.executable, "-m", "syncview", "export", str(project), str(tmp_path / "out"), "chapters",
              "--json", "--progress", "json"]  # fmt: skip
@@ -69,6 +70,7 @@ def test_export_speaks_to_programs(project: Path, tmp_path: Path) -> None:
     assert all(Path(one["path"]).exists() for one in json.loads(done.stdout)["files"])
 
 
+@pytest.mark.slow
 def test_export_stops_when_told(project: Path, tmp_path: Path) -> None:
     words = [sys.executable, "-m", "syncview", "export", str(project), str(tmp_path / "out"), "film",
              "--json", "--progress", "json"]  # fmt: skip

@@ -216,6 +216,7 @@ def test_wishes(panel: ExportPanel, desk_state: DeskState) -> None:
     assert not panel.start.isEnabled()
 
 
+@pytest.mark.slow
 def test_closing_the_window_ends_the_worker(panel: ExportPanel, qtbot: QtBot, tmp_path: Path) -> None:
     want(panel, "film")
     panel.start.click()
