@@ -54,7 +54,7 @@ def test_a_pointer_means_the_shape_that_it_touches() -> None:
     drawings = (arrow, ring, light)
 
     def under(x: float, y: float) -> int | None:
-        return drawing_under(drawings, WIDE, *WIDE.point_of((x, y)))  # type: ignore[union-attr,arg-type]
+        return drawing_under(drawings, WIDE, *WIDE.point_of((x, y)))
 
     assert under(0.3, 0.305) == 0  # on the shaft, 4 pixels off
     assert under(0.3, 0.4) is None

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import pytest
 from PyQt6.QtCore import QPoint, QPointF, Qt
 from PyQt6.QtGui import QWheelEvent
-from PyQt6.QtTest import QTest
 from PyQt6.QtWidgets import QApplication
 
 from syncview.desk import theme
@@ -239,5 +238,4 @@ def test_everything_has_a_name_and_a_tip_in_both_themes(
     for widget in (*panel.findChildren(QAbstractButton), *panel.findChildren(QComboBox)):
         assert widget.accessibleName(), widget
         assert widget.toolTip(), widget
-    QTest.qWait(1)
     _settle(qtbot, panel, 0)

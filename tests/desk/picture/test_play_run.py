@@ -34,11 +34,11 @@ def test_what_is_seen_in_a_loop_is_what_the_stretches_say(speed: Fraction, playe
 def test_a_loop_is_heard_again_and_again_a_run_once() -> None:
     loop = Loop(Fraction(20), Fraction(25), "corner 3")
     assert list(islice(PlayRun(Fraction(22), Fraction(60), Fraction(1), loop).stretches(), 3)) == [
-        (22, 25),
-        (20, 25),
-        (20, 25),
+        (Fraction(22), Fraction(25)),
+        (Fraction(20), Fraction(25)),
+        (Fraction(20), Fraction(25)),
     ]
-    assert list(PlayRun(Fraction(22), Fraction(60), Fraction(1, 2)).stretches()) == [(22, 60)]
+    assert list(PlayRun(Fraction(22), Fraction(60), Fraction(1, 2)).stretches()) == [(Fraction(22), Fraction(60))]
     assert PlayRun(Fraction(22), Fraction(60), Fraction(1, 2)).length_s == 76
     assert PlayRun(Fraction(22), Fraction(60), Fraction(1, 2), loop).length_s is None
 

@@ -58,7 +58,7 @@ def test_it_plays_at_its_speed_by_the_clock_where_no_sound_card_is(
     qtbot.keyClick(panel.view, Qt.Key.Key_Space)
     assert not coded_state.playing
     qtbot.waitUntil(lambda: panel.is_exact, timeout=5000)
-    assert number_shown(panel.view.picture) == panel.view.picture.number  # type: ignore[union-attr]
+    assert number_shown(panel.view.picture) == panel.view.picture.number
 
 
 def test_the_playhead_is_always_at_the_frame_that_is_shown(
