@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from syncview.progress import Progress
     from syncview.project import Project
 
-LOW_WINDOW = 860
+LOW_WINDOW = 950
 """In a window less high than this the lesson plan lies behind the traces instead of below them."""
 
 
@@ -75,7 +75,7 @@ class MainWindow(QMainWindow):
         self._project_path: Path | None = None
         self._source_faults: dict[str, Fault] = {}
         """What was told of log, recording and clock of the open project; withdrawn when it is mended."""
-        geometry, _panels = settings.arrangement()
+        geometry = settings.geometry()
         if geometry is not None:
             self.restoreGeometry(geometry)
         self.show_welcome()
@@ -211,7 +211,7 @@ class MainWindow(QMainWindow):
 
     def _arrange(self) -> None:
         """The remembered arrangement, or our own."""
-        _geometry, panels = settings.arrangement()
+        panels = settings.arrangement(low=self._is_low)
         if self._arranged and self._panels_before is not None:
             panels = self._panels_before
         if panels is None or not self.restoreState(panels, settings.ARRANGEMENT):
@@ -230,7 +230,7 @@ class MainWindow(QMainWindow):
         self.splitDockWidget(docks["map"], docks["notes"], Qt.Orientation.Vertical)
         self.tabifyDockWidget(docks["notes"], docks["export"])
         docks["notes"].raise_()
-        low = self.height() < LOW_WINDOW
+        low = self._is_low
         if low:
             self.tabifyDockWidget(docks["traces"], docks["plan"])
             docks["traces"].raise_()
@@ -238,9 +238,13 @@ class MainWindow(QMainWindow):
             self.splitDockWidget(docks["traces"], docks["plan"], Qt.Orientation.Vertical)
         QTimer.singleShot(0, self._share_out)
 
+    @property
+    def _is_low(self) -> bool:
+        return self.height() < LOW_WINDOW
+
     def _share_out(self) -> None:
         """Sizes of the panels, once they have their places."""
-        docks, low = self.docks, self.height() < LOW_WINDOW
+        docks, low = self.docks, self._is_low
         width, height = self.width(), self.height()
         self.resizeDocks([docks["map"]], [max(340, width * 28 // 100)], Qt.Orientation.Horizontal)
         self.resizeDocks([docks["map"], docks["notes"]], [height * 38 // 100, height * 62 // 100],
@@ -439,7 +443,7 @@ class MainWindow(QMainWindow):
         self.state.set_playing(False)
         on_desk = self.pages.currentWidget() is self._desk_page
         panels = self.saveState(settings.ARRANGEMENT) if on_desk and self._arranged else self._panels_before
-        settings.remember_arrangement(self.saveGeometry(), panels)
+        settings.remember_arrangement(self.saveGeometry(), panels, low=self._is_low)
         self._to_make.clear()
         saved = self.autosave.close()
         for panel in self.panels.values():

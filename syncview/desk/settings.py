@@ -52,17 +52,25 @@ def remember_units(units: Units) -> None:
     open_settings().setValue("units", units)
 
 
-def arrangement() -> tuple[QByteArray | None, QByteArray | None]:
-    """Geometry of the window and arrangement of the panels; None where there is none yet."""
-    settings = open_settings()
-    found = (settings.value("geometry"), settings.value(f"panels{ARRANGEMENT}"))
-    geometry, panels = (value if isinstance(value, QByteArray) else None for value in found)
-    return geometry, panels
+def geometry() -> QByteArray | None:
+    """Place and size of the window; None where there is none yet."""
+    value = open_settings().value("geometry")
+    return value if isinstance(value, QByteArray) else None
 
 
-def remember_arrangement(geometry: QByteArray, panels: QByteArray | None) -> None:
+def arrangement(*, low: bool) -> QByteArray | None:
+    """Arrangement of the panels in a low or a high window: on a small screen another one serves than on a large."""
+    value = open_settings().value(_arrangement_key(low=low))
+    return value if isinstance(value, QByteArray) else None
+
+
+def remember_arrangement(window: QByteArray, panels: QByteArray | None, *, low: bool) -> None:
     """Keep both; None leaves the panels' as it was."""
     settings = open_settings()
-    settings.setValue("geometry", geometry)
+    settings.setValue("geometry", window)
     if panels is not None:
-        settings.setValue(f"panels{ARRANGEMENT}", panels)
+        settings.setValue(_arrangement_key(low=low), panels)
+
+
+def _arrangement_key(*, low: bool) -> str:
+    return f"panels{ARRANGEMENT}{'low' if low else 'high'}"
