@@ -111,7 +111,7 @@ def _read(index: int, column: pd.Series[float], heading: tuple[str, str], file_n
         raw = raw + thousandths / 1000
         warnings = (*warnings, "the thousandths are taken from the column beside the time")
     rows = np.flatnonzero(np.isfinite(raw))
-    if rows.size < 2:
+    if rows.size < 2 or np.ptp(raw[rows]) == 0:
         raise CodecError(
             f"column “{shown(heading[0])}” holds fewer than two times",
             "Check that the whole log was exported.",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import logging
+import re
 import struct
 import zlib
 from collections.abc import Iterator
@@ -35,6 +36,9 @@ from syncview_codecs.logs.units import split_heading
 
 LARGEST_SWELLING = 2000
 """Unpacked records to file size: deflate reaches 1032 (zlib's own documentation)."""
+
+_VIRTUAL = (3, 6)
+"""Channel types whose values are counted and not recorded: virtual master and virtual data (ASAM MDF 4, cn_type)."""
 
 
 def sniff(opening: bytes) -> bool:
@@ -71,11 +75,12 @@ def read(path: Path) -> LogTable:
 def _refuse_unfit(path: Path) -> None:
     with path.open("rb") as stream:
         identification = stream.read(64)
-        if identification.startswith(b"UnFinMF "):
+        # Bytes 60 to 63 tell what a logger left undone (ASAM MDF 4, id_unfin_flags).
+        if identification.startswith(b"UnFinMF ") or any(identification[60:64]):
             raise CodecError("the logger did not finish this file", "Finalise it with the logger's own software.",
                              name=path.name)  # fmt: skip
-        version = shown(identification[8:16].replace(b"\x00", b" ").decode("latin-1"))
-        if not version.startswith("4."):
+        if not re.fullmatch(rb"4\.\d{1,2}[ \x00]*", identification[8:16]):
+            version = shown(identification[8:16].replace(b"\x00", b" ").decode("latin-1"))
             raise CodecError(f"this is MDF {version}, not MDF 4", "Export it as MDF 4.1.", name=path.name)
         fault = fault_in_chains(stream)
     if fault is not None:
@@ -120,9 +125,23 @@ def _refuse_claims(mdf: Any, path: Path) -> None:
         head = group.channel_group
         rows, columns = int(head.cycles_nr), len(group.channels)
         refuse_large(rows, columns, path.name)
-        if rows * max(int(head.samples_byte_nr), 1) > size * LARGEST_SWELLING:
+        record = int(head.samples_byte_nr) + int(head.invalidation_bytes_nr)
+        if max(rows, 1) * max(record, 1) > size * LARGEST_SWELLING:
             raise CodecError(f"the file claims {rows} samples, more than it can hold", "Export or copy it again.",
                              name=path.name)  # fmt: skip
+
+
+def _refuse_outside(group: Any, name: str) -> None:
+    """Refuse channels that reach beyond their record, which the library would read from foreign memory."""
+    head = group.channel_group
+    for channel in group.channels:
+        if channel.channel_type in _VIRTUAL:
+            continue
+        end = channel.byte_offset + -(-(channel.bit_offset + channel.bit_count) // 8)
+        invalid_at = channel.pos_invalidation_bit
+        if end > head.samples_byte_nr or (invalid_at and invalid_at >= 8 * max(1, head.invalidation_bytes_nr)):
+            raise CodecError(f"channel “{shown(channel.name)}” reaches beyond its record", "Export or copy it again.",
+                             name=name)  # fmt: skip
 
 
 def _group(mdf: Any, index: int, notes: list[Skipped], name: str) -> _Group | None:
@@ -130,6 +149,7 @@ def _group(mdf: Any, index: int, notes: list[Skipped], name: str) -> _Group | No
     group = mdf.groups[index]
     if int(group.channel_group.cycles_nr) < 1:
         return None
+    _refuse_outside(group, name)
     master = mdf.masters_db.get(index)
     words = shown(group.channel_group.acq_name or "") or f"group {index + 1}"
     if master is None or group.channels[master].sync_type not in (0, 1):  # 1: time (ASAM MDF 4, cn_sync_type)
@@ -140,6 +160,9 @@ def _group(mdf: Any, index: int, notes: list[Skipped], name: str) -> _Group | No
     channels: list[tuple[str, str, FloatArray]] = []
     for i, channel in enumerate(group.channels):
         if i == master:
+            continue
+        if group.channel_dependencies[i] is not None:  # an array or structure; a structure's parts are channels, too
+            notes.append(Skipped(None, f"channel “{shown(channel.name)}” of “{words}” is an array or structure"))
             continue
         signal = mdf.get(group=index, index=i, ignore_invalidation_bits=True)
         values = _numbers(mdf, signal, index, i, notes)
