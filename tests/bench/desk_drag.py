@@ -26,10 +26,16 @@ def run(folder: Path) -> None:
     """Print a line for each state of the small pictures on disk, and each way of dragging."""
     recording = open_recording(long_clip(folder))
     proxies, fresh = folder / "small", folder / "fresh"
-    for what, place in (("no folder", None), ("just opened", fresh), ("all made", proxies)):
+    states: tuple[tuple[str, Path | None, float], ...] = (
+        ("no folder", None, 0.0),
+        ("opened now", fresh, 0.0),
+        ("opened 5 s ago", fresh, 5.0),
+        ("all made", proxies, 0.0),
+    )
+    for what, place, after_s in states:
         for how, numbers in (("slow", _slow(recording)), ("wide", _wide(recording))):
             shutil.rmtree(fresh, ignore_errors=True)
-            _drag(f"{what}, {how} drag", recording, place, numbers)
+            _drag(f"{what}, {how} drag", recording, place, numbers, after_s=after_s)
     shutil.rmtree(fresh, ignore_errors=True)
 
 
@@ -92,8 +98,9 @@ class _Hand:
                 self.done.set()
 
 
-def _drag(what: str, recording: Recording, folder: Path | None, numbers: list[int]) -> None:
+def _drag(what: str, recording: Recording, folder: Path | None, numbers: list[int], *, after_s: float) -> None:
     hand = _Hand(recording, folder)
+    time.sleep(after_s)
     if folder is not None and folder.name == "small":
         while hand.source.proxy_share < 1:
             time.sleep(0.05)
@@ -116,7 +123,7 @@ def _drag(what: str, recording: Recording, folder: Path | None, numbers: list[in
     waits = [hand.waited_s.get(asked, np.inf) for asked in range(1, EVENTS + 1)]
     share = np.mean([wait <= FRAME_S for wait in waits])
     print(
-        f"{what:24s} within a frame {share:6.1%} (goal 95 %), median {np.median(waits) * 1000:5.1f} ms,"
+        f"{what:26s} within a frame {share:6.1%} (goal 95 %), median {np.median(waits) * 1000:5.1f} ms,"
         f" exact {len(hand.exact) / EVENTS:6.1%}, no picture {np.isinf(waits).sum():3d},"
         f" stale after release {hand.stale_after_release}, exact after {rest_s * 1000:.0f} ms,"
         f" {most_bytes / 1e6:.0f} MB in memory, CPU {work_s:.1f} s,"

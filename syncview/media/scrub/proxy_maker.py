@@ -15,7 +15,7 @@ from syncview.media.scrub.proxy_shelf import ProxyShelf
 from syncview.media.scrub.source_decoder import SourceDecoder
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 _ROOM_SHARE = 0.9
 """Share of the budget that one recording's nearest files may fill."""
@@ -28,8 +28,10 @@ class _Stopped(Exception):
 class ProxyMaker:
     """Makes the files of one recording, the nearest to the playhead first."""
 
-    def __init__(self, order: WorkOrder) -> None:
+    def __init__(self, order: WorkOrder, *, before: Callable[[Chunk], None]) -> None:
         self._order = order
+        self._before = before
+        """Called with each file before it is made."""
         self._plan = plan_of(order.recording.frames)
         self._shelf = ProxyShelf(order.folder, order.budget_bytes, order.identity)
         self._pictures = PictureMaker(order.recording)
@@ -97,6 +99,7 @@ class ProxyMaker:
 
     def _make(self, chunk: Chunk, wanted: list[Chunk], near: int) -> bool:
         """Make one file; False when it does not fit. A playhead that went far away stops it unmade."""
+        self._before(chunk)
         try:
             pictures = self._coded_keys(chunk) if chunk.kind == "keys" else self._coded_frames(chunk, near)
         except _Stopped:

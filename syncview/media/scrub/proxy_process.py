@@ -18,10 +18,12 @@ from syncview.errors import OutputError, SyncviewError, describe_os_error
 from syncview.media.scrub.media_fault import fault_of
 from syncview.media.scrub.proxy_maker import ProxyMaker
 from syncview.media.scrub.proxy_orders import Report, Told, WorkOrder
+from syncview.media.scrub.proxy_plan import Chunk
 from syncview.output_file import remedy_for
 
 _NICE = 10
 """Lower priority: a drag must stay quick while this works."""
+_has_stepped_back = False
 
 
 def _listen(maker: ProxyMaker, pipe: BinaryIO) -> None:
@@ -34,11 +36,9 @@ def _listen(maker: ProxyMaker, pipe: BinaryIO) -> None:
 
 def main() -> None:
     """Do what the parent orders until it closes the pipe."""
-    with contextlib.suppress(AttributeError, OSError):
-        os.nice(_NICE)
     orders, reports = sys.stdin.buffer, sys.stdout.buffer
     order: WorkOrder = pickle.load(orders)
-    maker = ProxyMaker(order)
+    maker = ProxyMaker(order, before=_step_back)
     threading.Thread(target=_listen, args=(maker, orders), daemon=True).start()
     with contextlib.suppress(BrokenPipeError):
         try:
@@ -54,6 +54,15 @@ def main() -> None:
     with contextlib.suppress(OSError):
         maker.close()
     os._exit(0)  # the listening thread may hold the input's lock, which Python's own end would wait for
+
+
+def _step_back(chunk: Chunk) -> None:
+    """Lower the priority for good before the first file that takes long; the few key frames come at once."""
+    global _has_stepped_back
+    if chunk.kind == "frames" and not _has_stepped_back:
+        _has_stepped_back = True
+        with contextlib.suppress(AttributeError, OSError):
+            os.nice(_NICE)
 
 
 def _send(pipe: BinaryIO, report: Report) -> None:

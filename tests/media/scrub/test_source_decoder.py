@@ -59,6 +59,20 @@ def test_a_stopped_decode_goes_on_to_a_later_frame(long_groups: Recording) -> No
     decoder.close()
 
 
+def test_wherever_a_decode_stops_the_next_frame_is_exact(long_groups: Recording) -> None:
+    decoder = SourceDecoder(long_groups)
+    draw = random.Random(3)
+    for _ in range(80):
+        given_up, packets = draw.randrange(240), draw.randrange(1, 20)
+        polls = iter(range(packets))
+        for _place, _frame in decoder.frames_from(given_up, stop=lambda p=polls: next(p, None) is None):  # type: ignore[misc]
+            break
+        number = min(max(given_up // 60 * 60 + draw.randrange(2 * packets), 0), 239)
+        place, frame = next(decoder.frames_from(number, stop=never))
+        assert (place, read_bar_code(frame)) == (number, number)
+    decoder.close()
+
+
 def test_a_decode_stopped_after_a_late_seek_finds_the_frame_all_the_same(transport_stream: Path) -> None:
     recording = open_recording(transport_stream)
     truth = straight(recording)
