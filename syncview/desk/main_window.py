@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,11 +14,12 @@ from syncview.desk import settings, theme
 from syncview.desk.autosave import Autosave
 from syncview.desk.collecting import QuietCollector
 from syncview.desk.fault_bar import Fault, FaultBar
-from syncview.desk.kept import good_copy, newer_copy, put_back, tidy
+from syncview.desk.kept import tidy
 from syncview.desk.opening.welcome import WelcomePage
 from syncview.desk.panel_head import PanelHead
 from syncview.desk.panels import DOCKED, PICTURE, PanelMaker, PanelRow, import_panel, title_of
 from syncview.desk.status_line import StatusLine
+from syncview.desk.troubles import Troubles
 from syncview.desk.window_menus import WindowMenus
 from syncview.desk.work import as_fault
 from syncview.errors import SyncviewError
@@ -68,13 +68,12 @@ class MainWindow(QMainWindow):
         self.setStatusBar(self.status_line)
         self._make_docks()
         self.menus = WindowMenus(self)
+        self._troubles = Troubles(self)
         self._connect()
         self._arranged = False
         self._panels_before: QByteArray | None = None
         self._to_make = [PICTURE, *DOCKED]
         self._project_path: Path | None = None
-        self._source_faults: dict[str, Fault] = {}
-        """What was told of log, recording and clock of the open project; withdrawn when it is mended."""
         geometry = settings.geometry()
         if geometry is not None:
             self.restoreGeometry(geometry)
@@ -94,19 +93,9 @@ class MainWindow(QMainWindow):
 
     def _connect(self) -> None:
         state = self.state
-        state.faultTold.connect(self._tell)
         state.projectChanged.connect(self._follow_project)
-        state.openFailed.connect(self._could_not_open)
-        state.sourceFailed.connect(self._source_failed)
-        state.sessionReady.connect(self._ask_for_match)
-        state.recordingReady.connect(self._ask_for_match)
-        state.filmChanged.connect(self._ask_for_match)
-        state.lessonReady.connect(lambda _lesson: self._mended("lesson"))
-        state.lessonFailed.connect(self._no_lesson)
         state.unitsChanged.connect(settings.remember_units)
         self.autosave.saved.connect(self.status_line.show_saved)
-        self.autosave.troubled.connect(lambda fault: self._tell(fault.where, fault.problem, fault.remedy))
-        self.autosave.foreign.connect(self._changed_elsewhere)
         self.welcome.opened.connect(self.open_project)
         self.welcome.dropped.connect(self.take_paths)
         self.welcome.new_wanted.connect(lambda: self.begin_setup())
@@ -198,7 +187,8 @@ class MainWindow(QMainWindow):
         return self.setup
 
     @property
-    def _is_setting_up(self) -> bool:
+    def is_setting_up(self) -> bool:
+        """Whether one of the three steps is shown."""
         return self.setup is not None and self.pages.currentIndex() == self.pages.indexOf(self.setup)
 
     def _back_from_setup(self) -> None:
@@ -206,6 +196,7 @@ class MainWindow(QMainWindow):
             self.show_welcome()
         else:
             self.show_desk()
+            self._troubles.ask_for_match()
 
     # Arrangement
 
@@ -298,7 +289,7 @@ class MainWindow(QMainWindow):
             self.faults.tell(Fault("", sentence, self.tr("Drop one project, or one recording and one log.")))
         if found.project is not None:
             self.open_project(found.project)
-        elif self._is_setting_up and self.setup is not None and self.setup.takes_files:
+        elif self.is_setting_up and self.setup is not None and self.setup.takes_files:
             self.setup.take_files(recording=found.recording, log=found.log)
         elif found.recording is not None or found.log is not None:
             self.begin_setup(recording=found.recording, log=found.log)
@@ -310,9 +301,7 @@ class MainWindow(QMainWindow):
             self.status_line.show_unsaved()
             return
         self._project_path = path
-        self._source_faults.clear()
-        panels = {title_of(row) for row in (PICTURE, *DOCKED)}
-        self.faults.withdraw(lambda fault: fault.where not in panels)  # a panel's fault is not the project's
+        self._troubles.forget(keep={title_of(row) for row in (PICTURE, *DOCKED)})  # a panel's are not the project's
         self.status_line.clear_saved()
         if path is None or project is None:
             self.setWindowTitle("syncview")
@@ -320,110 +309,9 @@ class MainWindow(QMainWindow):
         self.setWindowTitle(f"{path.name.removesuffix('.syncview.json').removesuffix('.json')} – syncview")
         settings.remember_project(path)
         self.menus.show_recent()
-        if not self._is_setting_up:
+        if not self.is_setting_up:
             self.show_desk()
-        self._offer_newer_copy(project, path)
-
-    def _offer_newer_copy(self, project: Project, path: Path) -> None:
-        def look(_progress: Progress) -> Project | None:
-            return newer_copy(project, path, self.autosave.folder)
-
-        def offer(kept: Project | None) -> None:
-            if kept is None or self.state.path != path:
-                return
-            take = (self.tr("Take it up"), lambda: self.state.edit(self.tr("take up the kept copy"), kept))
-            self.faults.tell(
-                Fault(
-                    path.name,
-                    self.tr("a later state of this project was kept when it could not be saved"),
-                    self.tr("Take it up (this can be undone), or dismiss this."),
-                    (take,),
-                )
-            )
-
-        self.state.work.run(look, done=offer, failed=lambda _error: None)
-
-    def _could_not_open(self, path: Path, error: SyncviewError) -> None:
-        actions: tuple[tuple[str, Callable[[], object]], ...] = ()
-        remedy = error.remedy
-        if path.exists() and good_copy(path, self.autosave.folder) is not None:
-            remedy = self.tr("Your notes are safe: a whole copy was kept. Nothing is thrown away by putting it back.")
-            actions = ((self.tr("Put the copy back"), lambda: self._put_back(path)),)
-        self.faults.tell(Fault(path.name, error.problem, remedy, actions))
-
-    def _put_back(self, path: Path) -> None:
-        try:
-            put_back(path, self.autosave.folder)
-        except SyncviewError as error:
-            self.state.tell(error)
-        else:
-            self.open_project(path)
-
-    def _changed_elsewhere(self, path: Path) -> None:
-        self.faults.tell(
-            Fault(
-                path.name,
-                self.tr("another program changed this project while it was open"),
-                self.tr("Take its version, or keep yours. Until then yours is kept apart."),
-                (
-                    (self.tr("Take its version"), lambda: self.open_project(path)),
-                    (self.tr("Keep mine"), self.autosave.keep_mine),
-                ),
-            )
-        )
-
-    def _source_failed(self, what: str, error: SyncviewError) -> None:
-        from syncview.desk.opening.finding import ask_where
-
-        words = self.tr("Find the recording…") if what == "recording" else self.tr("Find the log…")
-        actions: list[tuple[str, Callable[[], object]]] = [(words, lambda: ask_where(self, self.state, what))]
-        if what == "log":
-            actions.append((self.tr("Columns of the log…"), lambda: self.step_of_setup("files")))
-        self._tell_of_source(what, Fault(error.where, error.problem, error.remedy, tuple(actions)))
-
-    def _no_lesson(self, words: str) -> None:
-        clock = None if self.state.project is None else self.state.project.clock
-        if clock is not None and clock.usable:  # else the missing clock is told already
-            action = (self.tr("Choose the lap…"), lambda: self.step_of_setup("lap"))
-            self._tell_of_source("lesson", Fault(self.tr("Lesson"), words.rstrip("."), "", (action,)))
-
-    def _tell_of_source(self, what: str, fault: Fault) -> None:
-        self._mended(what)
-        self._source_faults[what] = fault
-        self.faults.tell(fault)
-
-    def _mended(self, what: str) -> None:
-        old = self._source_faults.pop(what, None)
-        if old is not None:
-            self.faults.withdraw(lambda fault: fault is old)
-
-    def _ask_for_match(self, _new: object) -> None:
-        """Once both are there and not on one clock, say where that is done."""
-        state = self.state
-        if state.session is not None:
-            self._mended("log")
-        if state.recording is not None:
-            self._mended("recording")
-        if state.session is None or state.recording is None or state.project is None:
-            return
-        clock = state.project.clock
-        if clock is not None and clock.usable:
-            self._mended("clock")
-            return
-        if self._is_setting_up:
-            return
-        doubts = "" if clock is None else "; ".join(clock.doubts)
-        problem = self.tr("picture and data are not on one clock yet") if clock is None else (
-            self.tr("it is not certain that picture and data are on one clock (%s)") % doubts
-        )  # fmt: skip
-        self._tell_of_source(
-            "clock",
-            Fault("", problem, self.tr("Match them; until then no lesson can be made."),
-                  ((self.tr("Match picture and data…"), lambda: self.step_of_setup("match")),))
-        )  # fmt: skip
-
-    def _tell(self, where: str, problem: str, remedy: str) -> None:
-        self.faults.tell(Fault(where, problem, remedy))
+        self._troubles.offer_newer_copy(project, path)
 
     # Dropping and closing
 
