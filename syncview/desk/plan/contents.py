@@ -10,6 +10,7 @@ from syncview.desk.plan.pieces import Piece, pieces_of
 
 if TYPE_CHECKING:
     from syncview.desk.plan.pieces import LapDistance
+    from syncview.desk.plan.rows import Rows
     from syncview.lesson.lesson_plan import LessonPlan
     from syncview.lesson.ready_lesson import ReadyLesson
     from syncview.project import Project
@@ -40,6 +41,14 @@ class Contents:
     def length_s(self) -> float:
         """Lesson time."""
         return float(self.plan.length_s)
+
+    def tip_at(self, rows: Rows, lesson_s: float, y_px: float) -> str:
+        """What the bar at a place says about itself; empty where there is none."""
+        for row, bars in ((rows.sections, self.sections), (rows.corners, self.corners), (rows.said, self.said),
+                          (rows.captions, self.captions)):  # fmt: skip
+            if row.holds(y_px):
+                return next((bar.tip for bar in bars if bar.begin_s <= lesson_s < bar.end_s), "")
+        return ""
 
 
 def contents_of(lesson: ReadyLesson, project: Project, lap_distance_m: LapDistance) -> Contents:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -15,8 +14,9 @@ from syncview.desk.plan.choices_form import ChoicesForm
 from syncview.desk.plan.contents import Contents, contents_of
 from syncview.desk.plan.detail import Detail
 from syncview.desk.plan.pieces import lesson_at, media_at
-from syncview.desk.plan.running import Running
+from syncview.desk.plan.preview import Preview
 from syncview.desk.plan.strip import Strip
+from syncview.desk.plan.trouble import Trouble
 from syncview.desk.plan.values import clock_text, seconds_text, speed_text
 from syncview.desk.shortcuts import bind
 from syncview.errors import SyncviewError
@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from syncview.plan.lesson_choices import LessonChoices
     from syncview.project import Project
 
-PREVIEW_EVERY_MS = 16
-"""About once each picture of a display."""
 GREY_AFTER_MS = 500
 """A plan that is made anew sooner than this is not greyed meanwhile, so that the strip does not flicker."""
 
@@ -47,12 +45,8 @@ class PlanPanel(QWidget):
         super().__init__(parent)
         self._state = state
         self._lesson_s = Fraction(0)
-        self._running: Running | None = None
         self._moving = False
-        self._timer = QTimer(self)
-        self._timer.setInterval(PREVIEW_EVERY_MS)
-        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
-        self._timer.timeout.connect(self._run_on)
+        self._preview = Preview(self)
         self._greying = QTimer(self)
         self._greying.setSingleShot(True)
         self._greying.setInterval(GREY_AFTER_MS)
@@ -103,7 +97,11 @@ class PlanPanel(QWidget):
         for button in self._zoom_buttons():
             bar.addWidget(button)
         bar.addWidget(self.show_choices)
-        self._make_trouble()
+        self.trouble = Trouble()
+        self.empty = QLabel()
+        self.empty.setObjectName("quiet")
+        self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.empty.setWordWrap(True)
         left = QVBoxLayout()
         left.setSpacing(2)
         left.addLayout(bar)
@@ -138,30 +136,6 @@ class PlanPanel(QWidget):
             buttons.append(button)
         return buttons
 
-    def _make_trouble(self) -> None:
-        """The bar that says why there is no plan, and the page without one."""
-        self.trouble = QFrame()
-        self.trouble.setObjectName("faultBar")
-        self._trouble_words = QLabel()
-        self._trouble_words.setWordWrap(True)
-        self._trouble_words.setTextFormat(Qt.TextFormat.PlainText)
-        self.undo = QPushButton(self.tr("Undo"))
-        self.undo.setToolTip(self.tr("Take back the last change"))
-        self.undo.clicked.connect(self._state.history.undo)
-        self.free_all = QPushButton(self.tr("Free all pins"))
-        self.free_all.setToolTip(self.tr("Leave all speeds and holds to the plan again"))
-        self.free_all.clicked.connect(self._free_all)
-        row = QHBoxLayout(self.trouble)
-        row.setContentsMargins(8, 3, 8, 3)
-        row.addWidget(self._trouble_words, 1)
-        row.addWidget(self.undo)
-        row.addWidget(self.free_all)
-        self.trouble.hide()
-        self.empty = QLabel()
-        self.empty.setObjectName("quiet")
-        self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.empty.setWordWrap(True)
-
     def _connect(self) -> None:
         state, strip = self._state, self.strip
         state.projectChanged.connect(self._follow_project)
@@ -178,6 +152,10 @@ class PlanPanel(QWidget):
         self.detail.freeAsked.connect(self._free_chosen)
         self.detail.faulty.connect(self._tell)
         self.choices.changed.connect(self._choose)
+        self._preview.moved.connect(self._run_on)
+        self._preview.changed.connect(self._show_running)
+        self.trouble.undo.clicked.connect(state.history.undo)
+        self.trouble.free_all.clicked.connect(self._free_all)
         self.preview.clicked.connect(self.start_preview)
         self.stop.clicked.connect(self.stop_preview)
         self.show_choices.toggled.connect(self.choices_area.setVisible)
@@ -239,12 +217,9 @@ class PlanPanel(QWidget):
         self._show_whether_empty()
 
     def _show_trouble(self, reason: str) -> None:
-        self.trouble.setVisible(bool(reason))
-        self._trouble_words.setText(f"! {reason}" if reason else "")
-        self._trouble_words.setAccessibleName(reason)
         project = self._state.project
-        self.undo.setVisible(self._state.history.canUndo())
-        self.free_all.setVisible(project is not None and pins.all_freed(project) != project)
+        has_pins = project is not None and pins.all_freed(project) != project
+        self.trouble.tell(reason, can_undo=self._state.history.canUndo(), has_pins=has_pins)
 
     def _show_whether_empty(self) -> None:
         has = self._contents is not None
@@ -265,8 +240,8 @@ class PlanPanel(QWidget):
 
     def go_to(self, lesson_s: Fraction) -> None:
         """Show a moment of the lesson; on a card the picture stays."""
-        if self._running is not None:
-            self._begin_running(lesson_s)
+        if self._preview.is_running and self._plan is not None:
+            self._preview.start(lesson_s, self._plan.length_s)
         self._show_moment(lesson_s)
 
     def _show_moment(self, lesson_s: Fraction) -> None:
@@ -285,8 +260,7 @@ class PlanPanel(QWidget):
         """The playhead was moved by someone else: the breakdown shows it."""
         if self._moving or self._plan is None:
             return
-        if self._running is not None:
-            self.stop_preview()
+        self.stop_preview()
         if self._state.moved_by is not self or media_at(self._plan, self._lesson_s) != media_s:
             found = lesson_at(self._plan, media_s)
             if found is None:
@@ -313,7 +287,7 @@ class PlanPanel(QWidget):
     @property
     def is_previewing(self) -> bool:
         """Whether the lesson is played."""
-        return self._running is not None
+        return self._preview.is_running
 
     @property
     def lesson_s(self) -> Fraction:
@@ -324,7 +298,7 @@ class PlanPanel(QWidget):
     def preview_speed(self) -> Fraction | None:
         """Speed of the picture in a preview, 0 in holds and on cards; None without one."""
         plan = self._plan
-        if self._running is None or plan is None or self._lesson_s >= plan.length_s:
+        if not self._preview.is_running or plan is None or self._lesson_s >= plan.length_s:
             return None
         section = plan.section_at(self._lesson_s)
         return Fraction(0) if section.pace is None else section.pace.span_at(self._lesson_s - section.begin_s).speed
@@ -342,38 +316,24 @@ class PlanPanel(QWidget):
         if plan is None:
             return
         self._state.set_playing(False)
-        self._begin_running(self._lesson_s if self._lesson_s < plan.length_s else Fraction(0))
-        self._timer.start()
-        self.preview.hide()
-        self.stop.show()
-        self.previewing.emit(True)
+        self._preview.start(self._lesson_s if self._lesson_s < plan.length_s else Fraction(0), plan.length_s)
 
-    def _begin_running(self, lesson_s: Fraction) -> None:
-        assert self._plan is not None
-        self._running = Running(lesson_s, time.monotonic(), self._plan.length_s)
-
-    def _run_on(self) -> None:
-        if self._running is None:
-            return
-        now_s = time.monotonic()
-        self._show_moment(self._running.lesson_s(now_s))
+    def _run_on(self, lesson_s: Fraction) -> None:
+        self._show_moment(lesson_s)
         self.strip.keep_in_view(float(self._lesson_s))
-        if self._running is not None and self._running.is_over(now_s):
-            self.stop_preview()
+
+    def stop_preview(self) -> None:
+        """Stay where it is."""
+        self._preview.stop()
 
     def _give_way(self, playing: bool) -> None:
         if playing:
             self.stop_preview()
 
-    def stop_preview(self) -> None:
-        """Stay where it is."""
-        if self._running is None:
-            return
-        self._running = None
-        self._timer.stop()
-        self.stop.hide()
-        self.preview.show()
-        self.previewing.emit(False)
+    def _show_running(self, running: bool) -> None:
+        self.preview.setVisible(not running)
+        self.stop.setVisible(running)
+        self.previewing.emit(running)
 
     # Changes
 

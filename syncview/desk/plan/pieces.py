@@ -177,3 +177,14 @@ def media_at(plan: LessonPlan, lesson_s: Fraction) -> Fraction | None:
         if section.begin_s <= lesson_s < section.end_s:
             return section.to_media_s(lesson_s)
     return None
+
+
+def same_place(pieces: Sequence[Piece], before: Piece) -> int | None:
+    """The piece of a new plan that is what an earlier one was."""
+    middle = (before.begin_media_s + before.end_media_s) / 2
+    for number, piece in enumerate(pieces):
+        if piece.in_breakdown != before.in_breakdown or piece.kind != before.kind:
+            continue
+        if piece.begin_media_s <= middle <= piece.end_media_s and piece.note_key == before.note_key:
+            return number
+    return None

@@ -14,10 +14,11 @@ from PyQt6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from syncview.desk import theme
 from syncview.desk.plan import painting
 from syncview.desk.plan.hits import Hit, hit
-from syncview.desk.plan.pieces import piece_at, steps
+from syncview.desk.plan.keys import KEYS, keyed_value, stepped_to
+from syncview.desk.plan.pieces import piece_at, same_place, steps
 from syncview.desk.plan.rows import Rows, needed_px, rows_of
 from syncview.desk.plan.scale import Scale
-from syncview.desk.plan.values import next_speed, snapped_hold, snapped_speed
+from syncview.desk.plan.values import snapped_hold, snapped_speed
 
 if TYPE_CHECKING:
     from PyQt6.QtGui import QPaintEvent, QResizeEvent
@@ -30,12 +31,6 @@ WHEEL_ZOOM = 0.8
 _NOTCH = 120
 _CLICK_PX = 4
 """A press that moves less is a click."""
-_HOLD_STEP_S = Fraction(1, 2)
-_KEYS = frozenset({
-    Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter,
-    Qt.Key.Key_Delete, Qt.Key.Key_Backspace, Qt.Key.Key_Home, Qt.Key.Key_End, Qt.Key.Key_Plus, Qt.Key.Key_Minus,
-    Qt.Key.Key_0,
-})  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -116,7 +111,7 @@ class Strip(QWidget):
             fresh = self._scale.view_s >= self._scale.length_s
             self._scale = self._scale.for_length(contents.length_s)
             self._scale = self._scale.fitted() if fresh else self._scale
-            self._chosen = None if before is None else _same_place(contents.pieces, before)
+            self._chosen = None if before is None else same_place(contents.pieces, before)
         self.selected.emit(self._chosen)
         self.repaint_still()
 
@@ -348,7 +343,7 @@ class Strip(QWidget):
     def event(self, event: QEvent | None) -> bool:
         """Keys of the strip go before shortcuts of the window; hovering tells why."""
         if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.ShortcutOverride:
-            if event.key() in _KEYS and not event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            if event.key() in KEYS and not event.modifiers() & Qt.KeyboardModifier.ControlModifier:
                 event.accept()
                 return True
         elif isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
@@ -359,7 +354,7 @@ class Strip(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Step, pin, free, zoom."""
-        if event is None or self._contents is None or event.key() not in _KEYS:
+        if event is None or self._contents is None or event.key() not in KEYS:
             super().keyPressEvent(event)
             return
         key, piece = event.key(), self.chosen_piece
@@ -373,23 +368,14 @@ class Strip(QWidget):
             if key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
                 self.freeAsked.emit(self._chosen)
             else:
-                self.pinAsked.emit(self._chosen, _keyed_value(piece, Qt.Key(key)))
+                self.pinAsked.emit(self._chosen, keyed_value(piece, Qt.Key(key)))
 
     def _step(self, key: Qt.Key) -> None:
         assert self._contents is not None
-        numbers = steps(self._contents.pieces)
-        if not numbers:
-            return
-        if key == Qt.Key.Key_Home or (key == Qt.Key.Key_Right and self._chosen is None):
-            number = numbers[0]
-        elif key == Qt.Key.Key_End or self._chosen is None:
-            number = numbers[-1]
-        elif key == Qt.Key.Key_Right:
-            number = next((one for one in numbers if one > self._chosen), numbers[-1])
-        else:
-            number = next((one for one in reversed(numbers) if one < self._chosen), numbers[0])
-        self.choose(number)
-        self.sought.emit(self._contents.pieces[number].begin_s)
+        number = stepped_to(key, self._chosen, steps(self._contents.pieces))
+        if number is not None:
+            self.choose(number)
+            self.sought.emit(self._contents.pieces[number].begin_s)
 
     # Words
 
@@ -409,28 +395,4 @@ class Strip(QWidget):
             if piece.pinned:
                 hint += "\n" + self.tr("Double click leaves it to the plan again.")
             return piece.why + hint
-        lesson_s = self._scale.lesson_s(at.x())
-        for row, bars in ((rows.sections, contents.sections), (rows.corners, contents.corners),
-                          (rows.said, contents.said), (rows.captions, contents.captions)):  # fmt: skip
-            if row.holds(at.y()):
-                return next((bar.tip for bar in bars if bar.begin_s <= lesson_s < bar.end_s), "")
-        return ""
-
-
-def _keyed_value(piece: Piece, key: Qt.Key) -> Fraction:
-    """What a key would pin a piece to: Enter what it is, up and down a step more or less."""
-    step = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1}.get(key, 0)
-    if piece.kind == "hold":
-        return snapped_hold(float(piece.length_s + step * _HOLD_STEP_S))
-    return next_speed(piece.speed, step) if step else snapped_speed(float(piece.speed))
-
-
-def _same_place(pieces: Sequence[Piece], before: Piece) -> int | None:
-    """The piece of a new plan that is what an earlier one was."""
-    middle = (before.begin_media_s + before.end_media_s) / 2
-    for number, piece in enumerate(pieces):
-        if piece.in_breakdown != before.in_breakdown or piece.kind != before.kind:
-            continue
-        if piece.begin_media_s <= middle <= piece.end_media_s and piece.note_key == before.note_key:
-            return number
-    return None
+        return contents.tip_at(rows, self._scale.lesson_s(at.x()), at.y())

@@ -206,11 +206,11 @@ def test_why_there_is_no_plan_is_told_and_can_be_mended(panel: PlanPanel, desk_s
     with qtbot.waitSignal(desk_state.lessonFailed, timeout=30_000):
         desk_state.edit("two pins", replace(desk_state.project, lesson=lesson))
     assert panel.trouble.isVisible()
-    assert "Take one of them back" in panel._trouble_words.text()
+    assert "Take one of them back" in panel.trouble.words.text()
     assert panel.strip.contents is not None, "the plan before stays, greyed"
-    assert panel.free_all.isVisible()
+    assert panel.trouble.free_all.isVisible()
     with qtbot.waitSignal(desk_state.lessonReady, timeout=30_000):
-        qtbot.mouseClick(panel.undo, Qt.MouseButton.LeftButton)
+        qtbot.mouseClick(panel.trouble.undo, Qt.MouseButton.LeftButton)
     assert not panel.trouble.isVisible()
 
 
@@ -240,7 +240,7 @@ def test_the_preview_plays_holds_and_ends(
     panel: PlanPanel, desk_state: DeskState, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     now_s = [100.0]
-    monkeypatch.setattr("syncview.desk.plan.panel.time.monotonic", lambda: now_s[0])
+    monkeypatch.setattr("syncview.desk.plan.preview.time.monotonic", lambda: now_s[0])
     piece = piece_of(panel.strip, number_of(panel.strip, "hold"))
     panel.go_to(piece.begin_s - 1)
     before = desk_state.playhead_s
@@ -250,16 +250,16 @@ def test_the_preview_plays_holds_and_ends(
     assert panel.stop.isVisible()
     for passed_s in (1.5, 2.0, 3.5):  # the picture stands
         now_s[0] = 100.0 + passed_s
-        panel._run_on()
+        panel._preview.run_on()
         assert desk_state.playhead_s == piece.begin_media_s
         assert panel.preview_speed == 0
     assert before < piece.begin_media_s
     now_s[0] = 104.5
-    panel._run_on()
+    panel._preview.run_on()
     assert desk_state.playhead_s > piece.begin_media_s
     assert panel.preview_speed == Fraction(1, 2)
     now_s[0] = 1000.0
-    panel._run_on()
+    panel._preview.run_on()
     assert not panel.is_previewing
     assert panel.strip.contents is not None
     assert panel.lesson_s == panel.strip.contents.plan.length_s
