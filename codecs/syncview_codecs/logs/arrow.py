@@ -78,13 +78,15 @@ def _read(path: Path, opened: Callable[[], Any]) -> LogTable:
             if i == time.index:
                 continue
             values = _numbers(table.column(i))
+            if values is not None and time.kept is not None:
+                values = values[time.kept]
+            if values is not None:
+                values, infinite = without_infinite(values, name)
+                notes.extend(infinite)
             if values is None or np.isnan(values).all():
                 notes.append(Skipped(None, f"column “{name}” holds no numbers"))
                 continue
-            values, infinite = without_infinite(values, name)
-            notes.extend(infinite)
-            kept = values if time.kept is None else values[time.kept]
-            channels.append(si_channel(name, kept, headings[i][1]))
+            channels.append(si_channel(name, values, headings[i][1]))
     return LogTable(path.name, time.time_s, tuple(channels), (*time.skipped, *notes), time.warnings)
 
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+import numpy as np
+
 from syncview_codecs.errors import CodecError
 from syncview_codecs.logs.cells import Columns, parse_columns
 from syncview_codecs.logs.columns import distinct, si_channel, without_infinite
@@ -101,5 +103,9 @@ def _channels(
         notes.extend(Skipped(line, f"{words} in column “{name}” is not a number") for line, words in column.faults)
         values, infinite = without_infinite(column.values, name)
         notes.extend(infinite)
-        channels.append(si_channel(name, values if time.kept is None else values[time.kept], unit))
+        values = values if time.kept is None else values[time.kept]
+        if np.isnan(values).all():
+            notes.append(Skipped(None, f"column “{name}” holds no numbers at times of their own"))
+            continue
+        channels.append(si_channel(name, values, unit))
     return tuple(channels), notes

@@ -166,7 +166,7 @@ def _group(mdf: Any, index: int, notes: list[Skipped], name: str) -> _Group | No
             continue
         signal = mdf.get(group=index, index=i, ignore_invalidation_bits=True)
         values = _numbers(mdf, signal, index, i, notes)
-        if values is None or values.shape != time_s.shape or np.isnan(values).all():
+        if values is None or values.shape != time_s.shape or not np.isfinite(values[kept]).any():
             notes.append(Skipped(None, f"channel “{shown(channel.name)}” of “{words}” holds no numbers"))
             continue
         channels.append((channel.name, signal.unit or "", values[kept]))

@@ -18,7 +18,8 @@ from syncview_codecs.logs.columns import shown
 LARGEST_UNPACKED_BYTES = 4 * 10**9
 """What is larger unpacked is refused: an hour of 60 channels at 100 Hz as text is 0.2 * 10**9."""
 _PIECE = 1 << 20
-_DAMAGED = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError, RuntimeError)
+_DAMAGED = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, LookupError, NotImplementedError,
+            RuntimeError)  # fmt: skip
 """What Python's own unpackers raise on damaged, locked or unusual archives."""
 
 

@@ -84,6 +84,7 @@ def read_or_refuse(path: Path) -> bool:
     assert len({c.name for c in table.channels}) == len(table.channels)
     for channel in table.channels:
         assert channel.values.shape == table.time_s.shape
+        assert np.isfinite(channel.values).any()
         assert not np.isinf(channel.values).any()
     return True
 

@@ -101,8 +101,11 @@ def test_damaged_and_locked_archives(tmp_path: Path) -> None:
     path.write_bytes(path.read_bytes()[:-30])
     with pytest.raises(CodecError, match="cannot be unpacked"):
         read_log(path)
-    path = zipped(tmp_path, ("run.csv", CSV.encode()))
-    data = bytearray(path.read_bytes())
+    whole = zipped(tmp_path, ("run.csv", CSV.encode())).read_bytes()
+    path.write_bytes(whole.replace(b"run.csv", b"\0" * 7))  # a name that is empty
+    with pytest.raises(CodecError, match=r"cannot be unpacked|holds 0 files"):
+        read_log(path)
+    data = bytearray(whole)
     data[data.index(b"PK\x01\x02") + 8] |= 1  # general purpose bit 0: encrypted (APPNOTE 4.4.4)
     path.write_bytes(data)
     with pytest.raises(CodecError, match="locked by a password"):
