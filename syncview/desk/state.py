@@ -6,14 +6,15 @@ They keep no second copy of anything here. Everything runs on the main thread; h
 
 from __future__ import annotations
 
-import math
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from PyQt6.QtCore import QObject, QTimer, pyqtSignal
 
+from syncview.desk import reading
 from syncview.desk.undo import ProjectEdit, new_stack
 from syncview.desk.work import Work, Works, as_fault
 from syncview.errors import SyncviewError
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
     from syncview.project import Project
     from syncview.track.corners import Corner
     from syncview.track.laps import Lap
+
+T = TypeVar("T")
 
 REPLAN_AFTER_MS = 150
 """The lesson is planned again when no edit has come for so long."""
@@ -226,23 +229,11 @@ class DeskState(QObject):
 
     def lap_distance_m(self, media_s: Fraction | float) -> float | None:
         """Lap distance of the taught lap at a media time; None outside that lap or without a film."""
-        import numpy as np
-
-        if self._film is None:
-            return None
-        trace = self._film.session.track.traces[self._film.lap.number]
-        log_s = self._film.clock.to_log_s(float(media_s))
-        if not self._film.lap.start_s <= log_s <= self._film.lap.end_s:
-            return None
-        distance_m = float(trace.distance_at(np.array([log_s]))[0])
-        return distance_m if math.isfinite(distance_m) else None
+        return None if self._film is None else reading.lap_distance_m(self._film, media_s)
 
     def media_s_at(self, lap_distance_m: float) -> Fraction | None:
         """Media time at which the taught lap passes that place; None where it does not."""
-        if self._film is None:
-            return None
-        media_s = self._film.media_s_at(lap_distance_m)
-        return Fraction(media_s) if math.isfinite(media_s) else None
+        return None if self._film is None else reading.media_s_at(self._film, lap_distance_m)
 
     def corner_at(self, lap_distance_m: float) -> Corner | None:
         """The corner that a place belongs to, as notes are counted to corners; None without a session or corner."""
@@ -254,9 +245,7 @@ class DeskState(QObject):
 
     def note_near(self, lap_distance_m: float, *, within_m: float = 15.0) -> Note | None:
         """The note nearest to a place; None when there is none within `within_m`."""
-        notes = () if self._project is None else self._project.notes
-        near = min(notes, key=lambda note: abs(note.lap_distance_m - lap_distance_m), default=None)
-        return near if near is not None and abs(near.lap_distance_m - lap_distance_m) <= within_m else None
+        return None if self._project is None else reading.note_near(self._project, lap_distance_m, within_m)
 
     # Faults and work
 
@@ -334,35 +323,18 @@ class DeskState(QObject):
         return self.work.close()
 
     def _open_session(self) -> None:
-        project, path = self._project, self._path
-        assert project is not None
-        assert path is not None
-
-        def read(progress: Progress) -> Session:
-            from syncview.lesson.session import locate_circuit, session_of
-            from syncview.track.circuit_file import read_circuit
-
-            if project.circuit is None:
-                return session_of(project, path, progress=progress)
-            file = locate_circuit(project.circuit, path)
-            return session_of(project, path, circuit=read_circuit(file), circuit_file=file, progress=progress)
-
-        self._begin("log", read, self._take_session, self.tr("reading the log"))
+        self._begin("log", reading.read_session, self._take_session, self.tr("reading the log"))
 
     def _open_recording(self) -> None:
+        self._begin("recording", reading.read_recording, self.take_recording, self.tr("indexing the recording"))
+
+    def _begin(
+        self, name: str, read: Callable[[Project, Path, Progress], T], take: Callable[[T], None], what: str
+    ) -> None:  # fmt: skip
+        """Read the log or the recording: an earlier reading is stopped and its answer dropped."""
         project, path = self._project, self._path
         assert project is not None
         assert path is not None
-
-        def read(progress: Progress) -> Recording:
-            from syncview.lesson.session import open_recording_of
-
-            return open_recording_of(project, path, progress)
-
-        self._begin("recording", read, self.take_recording, self.tr("indexing the recording"))
-
-    def _begin(self, name: str, task: object, done: object, what: str) -> None:
-        """Run the only task of that name: an earlier one is stopped and its answer dropped."""
 
         def failed(error: SyncviewError) -> None:
             self._lose(name)
@@ -370,7 +342,8 @@ class DeskState(QObject):
 
         if name in self._opening:
             self._opening[name].cancel()
-        self._opening[name] = self.work.run(task, done=done, failed=failed, what=what)  # type: ignore[arg-type]
+        task = self.work.run(lambda progress: read(project, path, progress), done=take, failed=failed, what=what)
+        self._opening[name] = task
 
     def _lose(self, name: str) -> None:
         """The log or the recording of the project as it is now cannot be used: what was made of another one goes."""
@@ -443,20 +416,8 @@ class DeskState(QObject):
             self.move_playhead(self._playhead_s, by=self._moved_by)
 
     def _make_film(self) -> None:
-        """The taught lap on the recording's clock, where all of these are there."""
-        self._film = None
-        if self._session is None or self._recording is None or self._project is None:
-            return
-        from syncview.lesson.lap_film import lap_film
-
-        choices = self._project.lesson
-        try:
-            self._film = lap_film(
-                self._session, self._recording, self._session.lap(),
-                before_s=choices.before_s, after_s=choices.after_s,
-            )  # fmt: skip
-        except SyncviewError:
-            return  # the lesson's planning says why
+        session, recording = self._session, self._recording
+        self._film = None if session is None or recording is None else reading.film_of(session, recording)
 
     def _tell_lap(self) -> None:
         lap = self.lap

@@ -12,7 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-from PyQt6.QtTest import QTest
+from PyQt6.QtCore import QEventLoop, QTimer
 
 from syncview.clock.clock_map import ClockMap
 from syncview.desk import theme
@@ -32,13 +32,20 @@ NOTES = (
 )
 
 
+def pause(milliseconds: int) -> None:
+    """Let the window live for a while."""
+    loop = QEventLoop()
+    QTimer.singleShot(milliseconds, loop.quit)
+    loop.exec()
+
+
 def wait(what: Callable[[], bool], seconds: float = 60.0) -> None:
     """Let the window live until something is so."""
     end = time.monotonic() + seconds
     while not what():
         if time.monotonic() > end:
             raise TimeoutError(what)
-        QTest.qWait(20)
+        pause(20)
 
 
 def sample_with_notes(folder: Path) -> Path:
@@ -73,7 +80,7 @@ def _draw_all(folder: Path, window: MainWindow, name: str) -> None:
     wait(lambda: len(window.panels) == 6)
 
     def keep(what: str) -> None:
-        QTest.qWait(300)
+        pause(300)
         picture = window.grab()
         assert picture.save(str(folder / f"{what}-{name}-{width}x{height}@{picture.devicePixelRatio():g}.png"))
 
@@ -82,13 +89,13 @@ def _draw_all(folder: Path, window: MainWindow, name: str) -> None:
     wait(lambda: state.lesson is not None)
     state.select_note("n1")
     state.move_playhead(state.media_s_at(200.0) or Fraction(70))
-    QTest.qWait(1200)
+    pause(1200)
     keep("desk")
     state.tell(ProjectError("the disk is full", "Free space on it, or save the project elsewhere."), where="Saving")
     keep("fault")
     window.faults.clear()
     window.step_of_setup("match")
-    QTest.qWait(2500)
+    pause(2500)
     keep("match")
 
 
