@@ -48,6 +48,10 @@ class DrawingPictures(QObject):
         painter.drawImage(fit.left, fit.top, image_over(rgba, QImage.Format.Format_RGBA8888_Premultiplied))
         return True
 
+    def close(self) -> None:
+        """Ask for nothing any more."""
+        self._newest.drop()
+
     def _ask(self, key: _Key) -> None:
         if key == self._asked:
             return

@@ -63,6 +63,10 @@ class DrawingTools(QObject):
         self._editor = LabelEditor(view)
         self._editor.labelled.connect(self._label)
 
+    def close(self) -> None:
+        """Ask for nothing any more."""
+        self._pictures.close()
+
     # Which note
 
     def note_at(self, number: int) -> Note | None:

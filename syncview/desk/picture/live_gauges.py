@@ -72,6 +72,11 @@ class LiveGauges(QObject):
             self._size = fit.width, fit.height
             self._prepare()
 
+    def close(self) -> None:
+        """Ask for nothing any more."""
+        self._size = None
+        self._newest.drop()
+
     def _follow_film(self, film: LapFilm | None) -> None:
         if film is None:
             self._newest.drop()

@@ -346,6 +346,8 @@ class PicturePanel(QWidget):
         """End all threads."""
         self._is_closed = True
         self._leave_full_screen()
+        self.gauges.close()
+        self.tools.close()
         self.player.close()
         self.feed.close()
         super().closeEvent(event)
