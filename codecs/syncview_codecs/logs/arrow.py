@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from syncview_codecs.errors import CodecError
-from syncview_codecs.logs.columns import distinct, library, refuse_large, si_channel, without_infinite
+from syncview_codecs.logs.columns import distinct, is_blank, library, refuse_large, si_channel, without_infinite
 from syncview_codecs.logs.log_time import choose_time, time_candidates
 from syncview_codecs.logs.table import Channel, FloatArray, LogTable, Skipped
 from syncview_codecs.logs.units import split_heading
@@ -83,7 +83,7 @@ def _read(path: Path, opened: Callable[[], Any]) -> LogTable:
             if values is not None:
                 values, infinite = without_infinite(values, name)
                 notes.extend(infinite)
-            if values is None or np.isnan(values).all():
+            if values is None or is_blank(values):
                 notes.append(Skipped(None, f"column “{name}” holds no numbers"))
                 continue
             channels.append(si_channel(name, values, headings[i][1]))

@@ -15,7 +15,7 @@ from typing import IO, TYPE_CHECKING, Any
 import numpy as np
 
 from syncview_codecs.errors import CodecError
-from syncview_codecs.logs.columns import refuse_large, shown
+from syncview_codecs.logs.columns import is_blank, refuse_large, shown
 from syncview_codecs.logs.layout import Layout
 from syncview_codecs.logs.number_texts import numbers_of
 from syncview_codecs.logs.table import FloatArray, Skipped
@@ -50,7 +50,6 @@ class _Pieces:
 
     arrays: list[FloatArray] = field(default_factory=list)
     faults: list[tuple[int, str]] = field(default_factory=list)
-    written: int = 0
     bad: int = 0
 
 
@@ -68,13 +67,14 @@ class Columns:
         """The column; it can be taken once."""
         pieces, self._pieces[index] = self._pieces[index], _Pieces()
         has_words = pieces.bad > 0
-        if pieces.written == 0 or pieces.bad > 0.5 * pieces.written:
+        values = np.concatenate(pieces.arrays) if pieces.arrays else np.empty(0)
+        if is_blank(values) or (pieces.bad and pieces.bad > np.count_nonzero(~np.isnan(values))):
             return Column(None, [], has_words)
         faults = pieces.faults
         if pieces.bad > MOST_CELL_REPORTS:
             line, _ = faults[MOST_CELL_REPORTS]
             faults = [*faults[:MOST_CELL_REPORTS], (line, f"and {pieces.bad - MOST_CELL_REPORTS} more such: one cell")]
-        return Column(np.concatenate(pieces.arrays), faults, has_words)
+        return Column(values, faults, has_words)
 
     def copy(self, index: int) -> FloatArray | None:
         """The column's numbers, left in place; None where there are none."""
@@ -163,8 +163,7 @@ def _frames(source: TextSource, layout: Layout, name: str) -> Iterator[pd.DataFr
 def _add(pieces: _Pieces, column: pd.Series[float], layout: Layout, first_row: int) -> None:
     """Add one piece of a column as float64."""
     if column.dtype.kind in "fiub":
-        values = np.array(column, dtype=np.float64)
-        pieces.written += int(np.count_nonzero(~np.isnan(values)))
+        values: FloatArray = np.array(column, dtype=np.float64)
     else:
         values = _from_words(pieces, column, layout, first_row)
     pieces.arrays.append(values)
@@ -175,7 +174,6 @@ def _from_words(pieces: _Pieces, column: pd.Series[float], layout: Layout, first
     values = numbers_of(text, layout.decimal)
     written = text.notna().to_numpy() & (text != "").to_numpy(dtype=bool, na_value=False)
     bad = np.flatnonzero(written & np.isnan(values))
-    pieces.written += int(written.sum())
     pieces.bad += int(bad.size)
     room = max(0, MOST_CELL_REPORTS + 1 - len(pieces.faults))
     first_line = layout.first_data_line + first_row

@@ -67,8 +67,14 @@ def si_channel(name: str, values: FloatArray, unit_text: str) -> Channel:
     if not values.flags.writeable:
         return Channel(name, known.to_si(values), known.si_unit, shown(unit_text))
     values *= known.scale
-    values += known.shift
+    if known.shift:
+        values += known.shift
     return Channel(name, values, known.si_unit, shown(unit_text))
+
+
+def is_blank(values: FloatArray) -> bool:
+    """Whether every value is NaN; most columns are told by their first."""
+    return values.size == 0 or bool(np.isnan(values[0]) and np.isnan(values).all())
 
 
 def without_infinite(values: FloatArray, name: str) -> tuple[FloatArray, list[Skipped]]:

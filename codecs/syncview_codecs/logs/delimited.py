@@ -9,11 +9,9 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-import numpy as np
-
 from syncview_codecs.errors import CodecError
 from syncview_codecs.logs.cells import Columns, parse_columns
-from syncview_codecs.logs.columns import distinct, si_channel, without_infinite
+from syncview_codecs.logs.columns import distinct, is_blank, si_channel, without_infinite
 from syncview_codecs.logs.described import described_units
 from syncview_codecs.logs.layout import Layout, find_layout
 from syncview_codecs.logs.log_time import TimeColumn, choose_time, thousandths_column, time_candidates
@@ -104,7 +102,7 @@ def _channels(
         values, infinite = without_infinite(column.values, name)
         notes.extend(infinite)
         values = values if time.kept is None else values[time.kept]
-        if np.isnan(values).all():
+        if is_blank(values):
             notes.append(Skipped(None, f"column “{name}” holds no numbers at times of their own"))
             continue
         channels.append(si_channel(name, values, unit))

@@ -12,6 +12,8 @@ from syncview_codecs.logs.units import is_unit_text
 SEPARATORS = (",", ";", "\t", "|")
 MOST_LINES = 400
 """Opening lines in which the heading is looked for."""
+LONG_RUN = 100
+"""Samples below each other after which no other table is looked for."""
 MOST_COLUMNS = 5000
 LONGEST_LINE = 200_000
 """Characters; a longer opening line is taken for no heading and no sample."""
@@ -71,8 +73,7 @@ def _with_separator(lines: Sequence[str], separator: str) -> _Found | None:
 
 
 def _tables(lines: Sequence[str], separator: str) -> Iterator[_Found]:
-    rows = [_split(line, separator) for line in lines]
-    are_data = [_is_data(row) for row in rows]
+    rows, are_data = _opening_rows(lines, separator)
     for i in range(1, len(rows)):
         if are_data[i] and not are_data[i - 1]:
             head = _heading_above(rows, i)
@@ -83,6 +84,20 @@ def _tables(lines: Sequence[str], separator: str) -> Iterator[_Found]:
             decimal = _decimal_mark(rows[i : i + 50], separator)
             spaced = any(f"{separator} " in line for line in lines[i:end])
             yield _Found(Layout(separator, decimal, tuple(names), units, i + 1, spaced), (end - i) * len(names))
+
+
+def _opening_rows(lines: Sequence[str], separator: str) -> tuple[list[list[str]], list[bool]]:
+    """Fields of the lines and whether they are samples, until `LONG_RUN` samples stand one below the other."""
+    rows: list[list[str]] = []
+    are_data: list[bool] = []
+    run = 0
+    for line in lines:
+        rows.append(_split(line, separator))
+        are_data.append(_is_data(rows[-1]))
+        run = run + 1 if are_data[-1] else 0
+        if run == LONG_RUN:
+            break
+    return rows, are_data
 
 
 def _split(line: str, separator: str) -> list[str]:
