@@ -34,6 +34,10 @@ LOW_WINDOW = 950
 """In a window less high than this the lesson plan lies behind the traces instead of below them."""
 
 
+BETWEEN_PANELS_MS = 10
+"""Time for one panel to be painted before the next."""
+
+
 class MainWindow(QMainWindow):
     """The desk."""
 
@@ -132,6 +136,8 @@ class MainWindow(QMainWindow):
 
     def _place(self, row: PanelRow, panel: QWidget) -> None:
         self.panels[row.name] = panel
+        for part in panel.findChildren(QWidget):
+            part.ensurePolished()  # now, panel by panel, instead of all together when they are first shown
         if row is PICTURE:
             layout = self._desk_page.layout()
             assert layout is not None
@@ -157,7 +163,21 @@ class MainWindow(QMainWindow):
             layout = None if widget is None else widget.layout()
             if layout is not None:
                 layout.activate()
+        self._hold_painting()
         self._arrange()
+
+    def _hold_painting(self) -> None:
+        """Let the panels paint one after the other: all at once would keep the window for too long."""
+        waiting = list(self.panels.values())
+        for panel in waiting:
+            panel.setUpdatesEnabled(False)
+
+        def next_one() -> None:
+            if waiting:
+                waiting.pop(0).setUpdatesEnabled(True)
+                QTimer.singleShot(BETWEEN_PANELS_MS, next_one)
+
+        QTimer.singleShot(0, next_one)
 
     def begin_setup(self, *, recording: Path | None = None, log: Path | None = None) -> None:
         """Lead through the three steps for a new project."""
