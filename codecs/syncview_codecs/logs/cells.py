@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-CELLS_AT_ONCE = 1_000_000
+CELLS_AT_ONCE = 3_000_000
+"""Of one piece, 24 MB as float64: below it, time goes into asking for memory again and again."""
 MOST_CELL_REPORTS = 20
 """Unreadable cells listed one by one for each column; the rest are counted."""
 MOST_LINE_REPORTS = 200
