@@ -51,6 +51,7 @@ class _Pieces:
 
     arrays: list[FloatArray] = field(default_factory=list)
     faults: list[tuple[int, str]] = field(default_factory=list)
+    """Row and words."""
     bad: int = 0
 
 
@@ -63,6 +64,17 @@ class Columns:
     skipped: list[Skipped]
     warnings: list[str]
     _pieces: list[_Pieces]
+    _first_data_line: int
+    _bad_lines: list[int]
+
+    def line_of(self, row: int) -> int:
+        """The 1-based line in the file of a row; lines that were passed over have no row."""
+        line = self._first_data_line + row
+        for bad in self._bad_lines:
+            if bad > line:
+                break
+            line += 1
+        return line
 
     def take(self, index: int) -> Column:
         """The column; it can be taken once."""
@@ -71,7 +83,7 @@ class Columns:
         values = np.concatenate(pieces.arrays) if pieces.arrays else np.empty(0)
         if is_blank(values) or (pieces.bad and pieces.bad > np.count_nonzero(~np.isnan(values))):
             return Column(None, [], has_words)
-        faults = pieces.faults
+        faults = [(self.line_of(row), words) for row, words in pieces.faults]
         if pieces.bad > MOST_CELL_REPORTS:
             line, _ = faults[MOST_CELL_REPORTS]
             faults = [*faults[:MOST_CELL_REPORTS], (line, f"and {pieces.bad - MOST_CELL_REPORTS} more such: one cell")]
@@ -107,11 +119,13 @@ def parse_columns(path: Path, encoding: Encoding, layout: Layout, *, kept_raw: t
                     raw[i].append(frame[str(i)])
             rows += len(frame)
             del frame
-    skipped = _bad_lines([str(warning.message) for warning in caught], layout)
-    columns = Columns({i: pd.concat(parts, ignore_index=True) if parts else pd.Series(dtype="float64")
-                       for i, parts in raw.items()}, skipped, _nul_notes(source), pieces)  # fmt: skip
+    bad, skipped = _bad_lines([str(warning.message) for warning in caught], layout)
+    whole = {
+        i: pd.concat(parts, ignore_index=True) if parts else pd.Series(dtype="float64") for i, parts in raw.items()
+    }
+    columns = Columns(whole, skipped, _nul_notes(source), pieces, layout.first_data_line, bad)
     if rows and _is_cut_short(source.tail, layout):
-        columns.skipped.append(Skipped(layout.first_data_line + rows - 1 + len(skipped), "the last line is cut short"))
+        columns.skipped.append(Skipped(columns.line_of(rows - 1), "the last line is cut short"))
         _drop_last(columns)
     return columns
 
@@ -177,22 +191,22 @@ def _from_words(pieces: _Pieces, column: pd.Series[float], layout: Layout, first
     bad = np.flatnonzero(written & np.isnan(values))
     pieces.bad += int(bad.size)
     room = max(0, MOST_CELL_REPORTS + 1 - len(pieces.faults))
-    first_line = layout.first_data_line + first_row
-    pieces.faults.extend((first_line + int(k), f"“{shown(str(text.iloc[int(k)]))}”") for k in bad[:room])
+    pieces.faults.extend((first_row + int(k), f"“{shown(str(text.iloc[int(k)]))}”") for k in bad[:room])
     return values
 
 
-def _bad_lines(messages: list[str], layout: Layout) -> list[Skipped]:
+def _bad_lines(messages: list[str], layout: Layout) -> tuple[list[int], list[Skipped]]:
+    """Lines with too many fields, and what to say of them."""
     found = [
-        (int(line), seen)
+        (layout.first_data_line - 1 + int(line), seen)
         for message in messages
         for line, _, seen in re.findall(r"Skipping line (\d+): expected (\d+) fields, saw (\d+)", message)
     ]
-    notes = [Skipped(layout.first_data_line - 1 + line, f"{seen} fields where the heading has {len(layout.names)}")
+    notes = [Skipped(line, f"{seen} fields where the heading has {len(layout.names)}")
              for line, seen in found[:MOST_LINE_REPORTS]]  # fmt: skip
     if len(found) > MOST_LINE_REPORTS:
         notes.append(Skipped(None, f"{len(found) - MOST_LINE_REPORTS} more lines have too many fields"))
-    return notes
+    return sorted(line for line, _ in found), notes
 
 
 def _nul_notes(source: TextSource) -> list[str]:

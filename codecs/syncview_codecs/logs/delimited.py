@@ -58,7 +58,7 @@ def read(path: Path) -> LogTable:
         {i: columns.raw[i] for i in candidates},
         headings,
         file_name=path.name,
-        first_data_line=layout.first_data_line,
+        line_of=columns.line_of,
         decimal=layout.decimal,
         thousandths=None if beside is None else columns.copy(beside),
     )

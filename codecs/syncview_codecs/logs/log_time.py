@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -30,6 +30,8 @@ _TIME_NAMES = (
 """Headings of the time column, best first. Common practice, no source."""
 _UNIT_BEHIND = re.compile(r"^(?P<name>.*[a-z])[ _](?P<unit>s|sec|ms|us|µs|ns|min)$", re.IGNORECASE)
 _THOUSANDTHS = re.compile(r"(ms|msec|millis|milli[ _-]?sec(ond)?s?)", re.IGNORECASE)
+LineOf = Callable[[int], int]
+"""The 1-based line in the file of a 0-based row of its samples."""
 COARSE_SHARE = 0.5
 """A column whose times repeat on more lines than this is too coarse to be the clock when there is another."""
 
@@ -77,21 +79,21 @@ def choose_time(
     headings: Sequence[tuple[str, str]],
     *,
     file_name: str,
-    first_data_line: int | None = None,
+    line_of: LineOf | None = None,
     decimal: str = ".",
     thousandths: FloatArray | None = None,
 ) -> TimeColumn:
     """Read the best of the columns that `time_candidates` named; `columns` holds those, raw, best first.
 
     A clock too coarse for the lines (it repeats on most) gives way to the next. Raises `CodecError` when the column
-    cannot be read, or when time runs backwards. `first_data_line` is None for files that have no lines.
+    cannot be read, or when time runs backwards. `line_of` gives a row's line and is None for files that have no lines.
     """
     coarse: TimeColumn | None = None
     fault: CodecError | None = None
     for index, written in columns.items():
         column = _as_numbers(written, decimal)
         try:
-            found = _read(index, column, headings[index], file_name, first_data_line, thousandths)
+            found = _read(index, column, headings[index], file_name, line_of, thousandths)
         except CodecError as error:
             fault = fault or error
             continue
@@ -105,7 +107,7 @@ def choose_time(
 
 
 def _read(index: int, column: pd.Series[float], heading: tuple[str, str], file_name: str,
-          first_data_line: int | None, thousandths: FloatArray | None) -> TimeColumn:  # fmt: skip
+          line_of: LineOf | None, thousandths: FloatArray | None) -> TimeColumn:  # fmt: skip
     raw, of_day, warnings = _seconds(column, heading, file_name)
     if of_day and thousandths is not None and not np.any(np.mod(raw, 1)[np.isfinite(raw)]):
         raw = raw + thousandths / 1000
@@ -118,12 +120,12 @@ def _read(index: int, column: pd.Series[float], heading: tuple[str, str], file_n
             name=file_name,
         )
     time_s = unwrap_midnight(raw[rows]) if of_day else raw[rows]
-    _refuse_backwards(time_s, rows, first_data_line, file_name)
+    _refuse_backwards(time_s, rows, line_of, file_name)
     fresh = np.concatenate(([True], np.diff(time_s) > 0))
-    skipped = [Skipped(_line(first_data_line, k), "no time") for k in _missing(raw)]
+    skipped = [Skipped(_line(line_of, k), "no time") for k in _missing(raw)]
     repeated = int((~fresh).sum())
     if repeated:
-        first = _line(first_data_line, rows[~fresh][0])
+        first = _line(line_of, rows[~fresh][0])
         skipped.append(Skipped(first, f"{repeated} line(s) repeat the time of the line before"))
     if repeated > COARSE_SHARE * rows.size:
         warnings = (*warnings, f"only {int(fresh.sum())} of {rows.size} lines have a time of their own; the time of "
@@ -146,8 +148,8 @@ def _as_numbers(column: pd.Series[float], decimal: str) -> pd.Series[float]:
     return pd.Series(numbers) if 2 * np.isfinite(numbers).sum() > written else column
 
 
-def _line(first_data_line: int | None, row: int | np.intp) -> int | None:
-    return None if first_data_line is None else first_data_line + int(row)
+def _line(line_of: LineOf | None, row: int | np.intp) -> int | None:
+    return None if line_of is None else line_of(int(row))
 
 
 def _unit_behind(name: str, unit: str) -> tuple[str, str]:
@@ -214,15 +216,15 @@ def _stamps(column: pd.Series[float]) -> tuple[FloatArray, bool, tuple[str, ...]
     return since, False, (f"the log's clock counts from {first.isoformat()}, the first time written",)
 
 
-def _refuse_backwards(time_s: FloatArray, rows: NDArray[np.intp], first_data_line: int | None, file_name: str) -> None:
+def _refuse_backwards(time_s: FloatArray, rows: NDArray[np.intp], line_of: LineOf | None, file_name: str) -> None:
     back = np.flatnonzero(np.diff(time_s) < 0)
     if back.size:
         k = int(back[0])
         row = int(rows[k + 1])
-        at_row = "" if first_data_line is not None else f" at row {row + 1}"
+        at_row = "" if line_of is not None else f" at row {row + 1}"
         raise CodecError(
             f"time goes back from {time_s[k]:.3f} s to {time_s[k + 1]:.3f} s{at_row}",
             "Split the file there, or remove the line if it is a fault.",
             name=file_name,
-            line=_line(first_data_line, row),
+            line=_line(line_of, row),
         )

@@ -185,3 +185,22 @@ def test_an_hour_at_100_hz_with_20_channels_is_read(tmp_path: Path) -> None:
     table = read_log(path)
     assert table.time_s.size == rows
     assert len(table.channels) == 19
+
+
+def test_pieces_join_without_a_seam_and_lines_keep_their_numbers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("syncview_codecs.logs.cells.CELLS_AT_ONCE", 3000)  # pieces of a thousand lines
+    lines = ["time [s],x [m],gear", *(f"{i / 10:.1f},{i},{i % 6}" for i in range(3500))]
+    lines[1501] = "150.0,1500,0,7,8"  # line 1502: too many fields
+    lines[2001] = "200.0,soon,2"  # line 2002, in the third piece
+    lines[2501] = "oops,2500,4"  # line 2502: no time
+    table = read_log(write(tmp_path, "\n".join(lines) + "\n"))
+    i = np.delete(np.arange(3500), [1500, 2500])
+    assert table.time_s == pytest.approx(i / 10)
+    assert table.channels[0].values == pytest.approx(np.where(i == 2000, np.nan, i), nan_ok=True)
+    assert table.channels[1].values == pytest.approx(np.where(i == 2000, 2, i % 6))
+    told = {item.line: item.reason for item in table.skipped}
+    assert "5 fields" in told[1502]
+    assert "“soon”" in told[2002]
+    assert told[2502] == "no time"
