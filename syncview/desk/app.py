@@ -16,6 +16,7 @@ from PyQt6.QtWidgets import QApplication
 from syncview import __version__
 from syncview.desk import settings, theme
 from syncview.desk.main_window import MainWindow
+from syncview.desk.sound_library import load_sound
 from syncview.desk.state import DeskState
 
 
@@ -81,6 +82,7 @@ def _translate(app: QApplication) -> None:
 def run(project: Path | None = None, *, when_shown: Callable[[MainWindow], None] | None = None) -> int:
     """Open the window, with a project where one is given, and stay until it is closed; returns the exit code."""
     app = make_app()
+    load_sound()
     state = DeskState()
     catcher = FaultCatcher(state)
     window = MainWindow(state)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PyQt6.QtCore import QObject, QTimer
 
 from syncview.desk.picture.played_sound import PlayedSound, SoundForm
+from syncview.desk.sound_library import load_sound
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -57,18 +58,14 @@ class SoundOut(QObject):
         self._wanted = lambda form: PlayedSound(recording, run, form, on_fault=on_fault)
         if not self._is_searched and not self._is_searching:
             self._is_searching = True
-            QTimer.singleShot(0, self._load)
-
-    def _load(self) -> None:
-        import PyQt6.QtMultimedia  # noqa: F401 (loads its libraries, the first of two short waits)
-
-        QTimer.singleShot(0, self._find)
+            QTimer.singleShot(0, self._find)
 
     def _find(self) -> None:
-        from PyQt6.QtMultimedia import QMediaDevices
+        if load_sound():
+            from PyQt6.QtMultimedia import QMediaDevices
 
-        device = QMediaDevices.defaultAudioOutput()
-        self._device = None if device.isNull() else device
+            device = QMediaDevices.defaultAudioOutput()
+            self._device = None if device.isNull() else device
         self.form = None if self._device is None else _form_of(self._device)
         self._is_searched, self._is_searching = True, False
 
