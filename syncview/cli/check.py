@@ -29,7 +29,7 @@ def add_to(commands: Commands) -> None:
         help="hold what the notes say against the data",
         description="Read what each note claims (gears, pedal percentages, speeds, places against boards and the apex, "
         "“flat”, “no brakes”, the wheel, the lap time) and compare it with the facts of the lap it is shown over: "
-        "agrees, DISAGREES and by how much, or cannot be told and why. What is not plain is never called wrong. Reads "
+        "agrees, DISAGREES and by how much, or cannot be told and why. What is not plain is left alone. Reads "
         "English. Boards are known from the markers of the circuit file.",
         epilog="exit code 9 with --strict when a note disagrees",
     )

@@ -164,6 +164,9 @@ QTabBar::tab { background: @ground; color: @quiet; padding: 5px 12px; border: 0p
   border-top: 3px solid transparent; }
 QTabBar::tab:selected { color: @ink; background: @raised; border-top: 3px solid @accent; }
 QToolTip { background: @raised; color: @ink; border: 1px solid @line; padding: 3px; }
+QCheckBox::indicator { width: 14px; height: 14px; border: 1px solid @quiet; border-radius: 3px; background: @ground; }
+QCheckBox::indicator:focus, QCheckBox::indicator:hover { border: 2px solid @accent; }
+QCheckBox::indicator:checked { background: @accent; border: 3px solid @ink; }
 QScrollBar:vertical { background: transparent; width: 11px; margin: 0px; }
 QScrollBar:horizontal { background: transparent; height: 11px; margin: 0px; }
 QScrollBar::handle { background: @line; border-radius: 4px; min-height: 24px; min-width: 24px; margin: 2px; }
