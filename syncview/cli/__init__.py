@@ -29,6 +29,7 @@ from syncview.cli import (
     picture,
     relink,
     render,
+    sheet,
 )
 from syncview.errors import SyncviewError
 
@@ -58,7 +59,7 @@ the circuit's rules, flags, marshals and a qualified instructor come first. Nobo
 
 _COMMANDS = (
     desk, new, inspect, align, laps, circuit, corners, consistency, picture, notes, check, conditions, lesson, render,
-    export, relink, demo,
+    export, sheet, relink, demo,
 )  # fmt: skip
 """In the order in which they are listed."""
 

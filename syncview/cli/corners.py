@@ -10,8 +10,6 @@ from syncview.cli.console import Commands, add_json, add_lap, add_project, print
 if TYPE_CHECKING:
     from syncview.lesson.corner_span import CornerSpan
     from syncview.lesson.session import Session
-    from syncview.shown_units import ShownUnit
-    from syncview.track.corner_facts import CornerFacts, Fact
     from syncview.track.laps import Lap
     from syncview.track.markers import Marker
 
@@ -62,53 +60,16 @@ def _refuse_none(session: Session, spans: tuple[CornerSpan, ...], number: int) -
 
 
 def _print(session: Session, lap: Lap, spans: tuple[CornerSpan, ...]) -> None:
+    from syncview.lesson.corner_rows import HEADINGS, WORD_COLUMNS, corner_rows
     from syncview.shown_units import LENGTH, SPEED
     from syncview.track.laps import format_ms
 
     units = session.project.units
-    speed, length = SPEED[units], LENGTH[units]
-
-    def shown(fact: Fact, unit: Any = None) -> str:
-        return "–" if fact.value is None else f"{unit.of(fact.value) if unit else fact.value:.0f}"
-
-    rows = []
-    for span in spans:
-        corner, facts = span.corner, span.facts
-        rows.append((
-            f"{corner.number} {corner.name}".strip(),
-            corner.side,
-            f"{length.of(corner.apex_m):.0f}",
-            shown(facts.brake.before_apex_m, length),
-            shown(facts.brake.speed_mps, speed),
-            _peak(facts.brake.peak),
-            shown(facts.gears.lowest),
-            shown(facts.slowest.speed_mps, speed),
-            shown(facts.pickup.after_apex_m, length),
-            shown(facts.full.after_apex_m, length),
-            shown(facts.span.exit_speed_mps, speed),
-            "–" if facts.span.time_s.value is None else f"{facts.span.time_s.value:.2f}",
-            "; ".join(filter(None, ("flat" if corner.flat else "", _board_words(facts, length)))),
-        ))  # fmt: skip
-    print(f"lap {lap.number}, {format_ms(lap.time_ms)}; speeds in {speed.label}, distances in {length.label}")
-    print_table(
-        ("corner", "side", "apex at", "brakes", "from", "peak", "gear", "slowest", "throttle", "full", "exit", "s", ""),
-        rows,
-        left=(0, 1, 12),
+    print(
+        f"lap {lap.number}, {format_ms(lap.time_ms)}; speeds in {SPEED[units].label}, "
+        f"distances in {LENGTH[units].label}"
     )
-
-
-def _board_words(facts: CornerFacts, length: ShownUnit) -> str:
-    """Where the brakes go on beside a marker: “18 past 100 board”."""
-    past_m, marker = facts.brake.past_marker_m.value, facts.brake.marker
-    if past_m is None or marker is None:
-        return ""
-    return f"brakes {length.of(abs(past_m)):.0f} {'past' if past_m >= 0 else 'before'} {marker.words}"
-
-
-def _peak(fact: Fact) -> str:
-    if fact.value is None:
-        return "–"
-    return f"{fact.value:.0%}" if fact.unit == "1" else f"{fact.value / 1e5:.0f} bar"
+    print_table(HEADINGS, corner_rows(spans, units), left=WORD_COLUMNS)
 
 
 def _print_facts(span: CornerSpan, lap: Lap) -> None:
