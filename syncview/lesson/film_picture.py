@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 _BT709 = 1
 _LIMITED = 1
+_SCALER_NAMES = {"bt601": "ITU601", "bt709": "ITU709", "smpte240m": "SMPTE240M", "fcc": "FCC"}
+"""What FFmpeg's scaler calls the matrices of `ColourCoding`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,17 @@ class FilmPicture:
         if self._panel is not None and values is not None:
             self._panel.draw(frame, values)
         return frame
+
+    def as_rgb(self, frame: VideoFrame) -> NDArray[np.uint8]:
+        """A finished picture as people see it, shape (rows, columns, 3)."""
+        import numpy as np
+
+        rgb = frame.reformat(
+            format="rgb24",
+            src_colorspace=_SCALER_NAMES.get(self.coding.matrix),
+            src_color_range="JPEG" if self.coding.is_full_range else "MPEG",
+        )
+        return np.asarray(rgb.to_ndarray(), dtype=np.uint8)
 
     @property
     def taken(self) -> tuple[Box, ...]:

@@ -20,14 +20,12 @@ from syncview.media.reading import FrameReader
 from syncview.output_file import whole_file
 
 if TYPE_CHECKING:
-    from av.video.frame import VideoFrame
     from numpy.typing import NDArray
 
     from syncview.track.laps import Lap
 
 _INTO_BRAKING_S = 0.3
 """By then the pedal is well down, so that the bar shows."""
-_SCALER_NAMES = {"bt601": "ITU601", "bt709": "ITU709", "smpte240m": "SMPTE240M", "fcc": "FCC"}
 
 
 def write_gauge_preview(
@@ -79,18 +77,7 @@ def gauge_preview(
     values = GaugeFeed(film, spans, reference=reference).at(exact_s)
     with FrameReader(film.recording) as reader:
         frame = picture.finished(reader.frame(number), values)
-    return as_rgb(frame, picture), float(exact_s), tuple(picture.notes)
-
-
-def as_rgb(frame: VideoFrame, picture: FilmPicture) -> NDArray[np.uint8]:
-    """A finished picture as people see it, shape (rows, columns, 3)."""
-    coding = picture.coding
-    rgb = frame.reformat(
-        format="rgb24",
-        src_colorspace=_SCALER_NAMES.get(coding.matrix),
-        src_color_range="JPEG" if coding.is_full_range else "MPEG",
-    )
-    return np.asarray(rgb.to_ndarray(), dtype=np.uint8)
+    return picture.as_rgb(frame), float(exact_s), tuple(picture.notes)
 
 
 def _first_braking(film: LapFilm, spans: tuple[CornerSpan, ...]) -> float:

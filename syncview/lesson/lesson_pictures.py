@@ -19,7 +19,9 @@ from syncview.media.slow_pictures import Moment, PictureCounts, retimed
 from syncview.plan.lesson_choices import SlowMethod
 
 if TYPE_CHECKING:
+    import numpy as np
     from av.video.frame import VideoFrame
+    from numpy.typing import NDArray
 
     from syncview.gauges.sprites import Sprite
     from syncview.gauges.values import GaugeValues
@@ -90,6 +92,10 @@ class LessonPictures:
             else:
                 yield from self._lap_frames(section, begin, after)
             begin = after
+
+    def rgb(self, number: int) -> NDArray[np.uint8]:
+        """Picture `number` as people see it, shape (rows, columns, 3)."""
+        return self._picture.as_rgb(next(self.frames(number, number + 1)))
 
     def _section_of(self, number: int) -> Section:
         return self._plan.sections[bisect_right(self._begins, number / self._plan.rate) - 1]

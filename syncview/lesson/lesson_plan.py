@@ -257,7 +257,7 @@ def _sections(
     lap_words = f"Lap {film.lap.number}, {format_ms(film.lap.time_ms)}"
     if choices.intro_s > 0:
         card = intro_card(film, choices)
-        length = Fraction(math.ceil(_fraction(choices.intro_s) * rate)) / rate
+        length = _whole_pictures(choices.intro_s, rate)
         yield Section("card", card.heading, begin, length, card=card)
         begin += length
     if choices.hot_lap:
@@ -267,8 +267,13 @@ def _sections(
     yield Section("breakdown", f"{lap_words} in slow motion", begin, breakdown.length_s, pace=breakdown)
     begin += breakdown.length_s
     if choices.closing_s > 0:
-        length = Fraction(math.ceil(_fraction(choices.closing_s) * rate)) / rate
+        length = _whole_pictures(choices.closing_s, rate)
         yield Section("card", "Lap time", begin, length, card=closing_card(film, spans))
+
+
+def _whole_pictures(seconds: float, rate: Fraction) -> Fraction:
+    """The shortest time of whole pictures that is not below `seconds`."""
+    return math.ceil(_fraction(seconds) * rate) / rate
 
 
 def _said(

@@ -4,18 +4,12 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-import numpy as np
 
 from syncview.errors import OutputError
 from syncview.lesson.lesson_film import lesson_pictures
 from syncview.lesson.ready_lesson import ReadyLesson
 from syncview.notes.note import NoteError
 from syncview.output_file import whole_file
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 
 def write_preview(
@@ -31,23 +25,8 @@ def write_preview(
         raise OutputError("the preview is a PNG", "End the name with .png.", where=path)
     number = _number(lesson, at_s, note_key)
     with whole_file(path, overwrite=overwrite) as part:
-        Image.fromarray(preview_rgb(lesson, number)).save(part, format="PNG")
+        Image.fromarray(lesson_pictures(lesson).rgb(number)).save(part, format="PNG")
     return number / lesson.plan.rate
-
-
-def preview_rgb(lesson: ReadyLesson, number: int) -> NDArray[np.uint8]:
-    """Picture `number` of the lesson, shape (rows, columns, 3)."""
-    pictures = lesson_pictures(lesson)
-    frame = next(iter(pictures.frames(number, number + 1)))
-    is_full = pictures.shape.colour.range == "full" or frame.format.name.startswith("yuvj")
-    is_hd = pictures.shape.height >= 720
-    matrix = {"bt709": "ITU709", "bt470bg": "ITU601", "smpte170m": "ITU601"}.get(pictures.shape.colour.matrix or "")
-    rgb = frame.reformat(
-        format="rgb24",
-        src_colorspace=matrix or ("ITU709" if is_hd else "ITU601"),
-        src_color_range="JPEG" if is_full else "MPEG",
-    )
-    return np.asarray(rgb.to_ndarray(), dtype=np.uint8)
 
 
 def _number(lesson: ReadyLesson, at_s: float | None, note_key: str | None) -> int:
